@@ -1,0 +1,1 @@
+"""One batch: rules as rows, solve, predict, tighten, explain."""

@@ -1,0 +1,1 @@
+"""What users type and what the book holds, as frozen, checked values."""

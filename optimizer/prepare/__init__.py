@@ -1,0 +1,1 @@
+"""From a lot or an offer to what goes into the pan."""

@@ -1,0 +1,1 @@
+"""Linear programs as data: solve, certify, range, explain. Knows no fruit."""

@@ -1,0 +1,1 @@
+"""Pages of panwise; they show results and do no arithmetic."""
