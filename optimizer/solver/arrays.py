@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Collection
+from dataclasses import replace
+
+import highspy
+import numpy as np
+
 from .highs import configured, highs_options, load, run
-from .program import LinearProgram, Outcome
-from .raw import RawAnswer, settle
+from .program import Array, LinearProgram, Outcome, Status
+from .raw import RawAnswer
+from .scaling import check_program, scaled
+from .settle import believe, settle, without_solver
 
 
 def solve_arrays(lp: LinearProgram, *, time_limit_s: float | None = None, gap: float | None = None) -> Outcome:
@@ -27,3 +36,110 @@ def solve_arrays(lp: LinearProgram, *, time_limit_s: float | None = None, gap: f
         return run(highs, mixed_integer=program.is_mixed_integer)
 
     return settle(lp, route, solver="highs arrays")
+
+
+class LiveSolver:
+    """One program kept loaded: change costs, bounds or sides, and solve again from the last basis.
+
+    Every answer passes the same certificate; one that does not is solved again cold and counted in `cold_solves`.
+    One live solver belongs to one thread. Two threads with a solver each run side by side: a run releases Python's lock.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> lp = LinearProgram(
+    ...     cost=np.array([2.0, 3.0]), matrix=np.array([[1.0, 1.0]]), row_lower=np.array([4.0]),
+    ...     row_upper=np.array([np.inf]), lower=np.zeros(2), upper=np.array([1.0, 10.0]),
+    ... )
+    >>> live = LiveSolver(lp)
+    >>> live.solve().objective
+    11.0
+    >>> live.change(cost=np.array([2.0, 1.0]))
+    >>> live.solve().objective
+    4.0
+    """
+
+    def __init__(self, lp: LinearProgram, *, time_limit_s: float | None = None) -> None:
+        check_program(lp)
+        self.cold_solves = 0
+        self._time_limit_s = time_limit_s
+        self._highs = configured(highs_options())
+        self._lp, self._units = lp, scaled(lp)
+        load(self._highs, self._units.lp)
+
+    @property
+    def lp(self) -> LinearProgram:
+        """The program as it stands."""
+        return self._lp
+
+    def change(
+        self,
+        *,
+        cost: Array | None = None,
+        lower: Array | None = None,
+        upper: Array | None = None,
+        row_lower: Array | None = None,
+        row_upper: Array | None = None,
+        matrix: Array | None = None,
+    ) -> None:
+        """Replace whole arrays (same shapes); a new matrix loads the program anew and starts cold."""
+        given = {
+            "cost": cost, "lower": lower, "upper": upper, "row_lower": row_lower, "row_upper": row_upper,
+            "matrix": matrix,
+        }  # fmt: skip
+        new = {name: values for name, values in given.items() if values is not None}
+        lp = replace(self._lp, **new)
+        check_program(lp)
+        if matrix is not None:
+            self._lp, self._units = lp, scaled(lp)
+            load(self._highs, self._units.lp)
+            return
+        self._lp = lp
+        old = self._units
+        self._units = replace(
+            old,
+            lp=replace(
+                old.lp,
+                cost=lp.cost * old.cost_factor,
+                lower=lp.lower,
+                upper=lp.upper,
+                row_lower=lp.row_lower * old.row_factor,
+                row_upper=lp.row_upper * old.row_factor,
+            ),
+        )
+        self._pass_on(new.keys())
+
+    def solve(self) -> Outcome:
+        """Solve the program as it stands."""
+        begin = time.perf_counter()
+        outcome = without_solver(self._lp)
+        if outcome is None:
+            outcome = self._run()
+            if outcome.status is Status.FAILED:
+                self.cold_solves += 1
+                notes = (*outcome.notes, "solved again cold")
+                self._highs.clearSolver()
+                outcome = self._run()
+                outcome = replace(outcome, notes=(*notes, *outcome.notes))
+        return replace(outcome, solver="highs live", seconds=time.perf_counter() - begin)
+
+    def _run(self) -> Outcome:
+        if self._time_limit_s is not None:
+            # HiGHS counts all runs of one object together
+            self._highs.setOptionValue("time_limit", self._highs.getRunTime() + self._time_limit_s)
+        return believe(self._lp, self._units, run(self._highs, mixed_integer=self._lp.is_mixed_integer))
+
+    def _pass_on(self, names: Collection[str]) -> None:
+        program = self._units.lp
+        m, n = program.matrix.shape
+        columns, rows = np.arange(n, dtype=np.int32), np.arange(m, dtype=np.int32)
+        done = []
+        if "cost" in names:
+            done.append(self._highs.changeColsCost(n, columns, program.cost))
+        if "lower" in names or "upper" in names:
+            done.append(self._highs.changeColsBounds(n, columns, program.lower, program.upper))
+        if "row_lower" in names or "row_upper" in names:
+            change_rows = self._highs.changeRowsBounds  # type: ignore[attr-defined]
+            done.append(change_rows(m, rows, program.row_lower, program.row_upper))
+        if highspy.HighsStatus.kError in done:
+            raise ValueError("HiGHS refused the change: check the arrays for figures beyond 1e15")

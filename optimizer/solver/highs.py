@@ -54,10 +54,21 @@ def highs_options(
     return options
 
 
+class QuietHighs(highspy.Highs):
+    """A solver that never writes to the screen.
+
+    `highspy.Highs` prints a banner while it turns its callbacks on, before anyone can tell it to be quiet; that would
+    spoil whatever a command prints. No callbacks are used here, so that step is left out.
+    """
+
+    def __init__(self) -> None:
+        super(highspy.Highs, self).__init__()
+        self.setOptionValue("output_flag", False)
+
+
 def configured(options: dict[str, str | float | int]) -> highspy.Highs:
     """A quiet solver with these options."""
-    highs = highspy.Highs()  # type: ignore[no-untyped-call]
-    highs.setOptionValue("output_flag", False)
+    highs = QuietHighs()
     for name, value in options.items():
         highs.setOptionValue(name, value)
     return highs
@@ -114,12 +125,14 @@ def _farkas_ray(highs: highspy.Highs) -> Array | None:
 def _which_of_both(highs: highspy.Highs) -> RawAnswer:
     """Without costs nothing is unbounded: what is left is feasible or not."""
     n = highs.getNumCol()
-    highs.changeColsCost(n, np.arange(n, dtype=np.int32), np.zeros(n))
+    everyone, cost = np.arange(n, dtype=np.int32), np.array(highs.getLp().col_cost_)
+    highs.changeColsCost(n, everyone, np.zeros(n))
     highs.clearSolver()
     highs.run()
     status = highs.getModelStatus()
+    highs.changeColsCost(n, everyone, cost)
     if status == highspy.HighsModelStatus.kOptimal:
         return RawAnswer(status=Status.UNBOUNDED)
     if status == highspy.HighsModelStatus.kInfeasible:
-        return RawAnswer(status=Status.INFEASIBLE, ray=_farkas_ray(highs))
+        return RawAnswer(status=Status.INFEASIBLE)
     return RawAnswer(status=Status.FAILED, note=f"HiGHS ended with: {highs.modelStatusToString(status)}")

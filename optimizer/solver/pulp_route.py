@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 import pulp
 
 from .certificate import GAP_TOLERANCE
-from .highs import highs_options, run
+from .highs import configured, highs_options, load, run
 from .program import Array, LinearProgram, Outcome, Status
-from .raw import RawAnswer, settle
+from .raw import RawAnswer
+from .settle import settle
 
 SolverName = Literal["highs", "cbc"]
 CBC_GAP_TOLERANCE = 1e-7  # CBC prints its answers to eight digits
@@ -119,10 +120,8 @@ def _sides(lower: float, upper: float) -> list[tuple[int, float]]:
 
 def _by_highs(lp: LinearProgram, again: bool, time_limit_s: float | None, gap: float | None) -> RawAnswer:
     model = _build(lp)
-    options = highs_options(time_limit_s=time_limit_s, gap=gap, second_try=again)
-    door = pulp.HiGHS(msg=False, **options)
-    door.createAndConfigureSolver(model.problem)
-    door.buildSolverModel(model.problem)
+    model.problem.solverModel = configured(highs_options(time_limit_s=time_limit_s, gap=gap, second_try=again))
+    pulp.HiGHS(msg=False).buildSolverModel(model.problem)
     raw = run(model.problem.solverModel, mixed_integer=lp.is_mixed_integer)
     column = [variable.index for variable in model.variables]  # PuLP sorts; its index is the truth
     return RawAnswer(
@@ -158,13 +157,14 @@ def _by_cbc(lp: LinearProgram, again: bool, time_limit_s: float | None, gap: flo
     )
     try:
         model.problem.solve(door)
-    except pulp.PulpSolverError as trouble:
-        return RawAnswer(status=Status.FAILED, note=f"CBC ended with: {trouble}")
+    except pulp.PulpSolverError:
+        return RawAnswer(status=Status.FAILED, note="CBC broke down")
     found = model.problem.sol_status
-    if found == pulp.LpSolutionInfeasible:
-        return RawAnswer(status=Status.INFEASIBLE)
-    if found == pulp.LpSolutionUnbounded:
-        return RawAnswer(status=Status.UNBOUNDED)
+    if found in (pulp.LpSolutionInfeasible, pulp.LpSolutionUnbounded):
+        # CBC was seen to call unbounded programs infeasible; HiGHS says which, with a proof of infeasibility.
+        highs = configured(highs_options(time_limit_s=time_limit_s, gap=gap, second_try=again))
+        load(highs, lp)
+        return replace(run(highs, mixed_integer=mixed_integer), note="CBC found no answer; the reason is by HiGHS")
     optimal = found == pulp.LpSolutionOptimal
     if not optimal and not (found == pulp.LpSolutionIntegerFeasible and mixed_integer):
         return RawAnswer(status=Status.FAILED, note=f"CBC ended with: {pulp.LpSolution[found]}")

@@ -1,23 +1,17 @@
-"""What every route shares: solve, check, solve again cold where the check fails, say so where it fails twice."""
+"""What a solver said about a scaled program, before anyone believes it."""
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-import numpy as np
-
-from .certificate import GAP_TOLERANCE, TOLERANCE, certify, certify_infeasible, primal_violation
-from .program import Array, LinearProgram, Outcome, Status
-from .scaling import Scaled, check_program, scaled
+from .program import Array, Status
 
 PROVED_GAP = 1e-6  # relative; a larger gap left means "not proved best"
 
 
 @dataclass(frozen=True, kw_only=True)
 class RawAnswer:
-    """What a solver said about a scaled program, not yet believed."""
+    """Status and arrays as a solver gave them."""
 
     status: Status
     x: Array | None = None
@@ -26,90 +20,3 @@ class RawAnswer:
     bound: float | None = None  # integer models: best proved bound, in scaled money
     ray: Array | None = None  # infeasible models: Farkas prices of the rows
     note: str = ""
-
-
-Route = Callable[[LinearProgram, bool], RawAnswer]  # (scaled program, second try?) -> answer
-
-
-def settle(lp: LinearProgram, route: Route, *, solver: str, gap_tolerance: float = GAP_TOLERANCE) -> Outcome:
-    """Run a route on a scaled copy of the program and hand back a certified outcome in the program's own units."""
-    begin = time.perf_counter()
-    check_program(lp)
-    outcome = _without_solver(lp)
-    if outcome is None:
-        units = scaled(lp)
-        outcome = believe(lp, units, route(units.lp, False), gap_tolerance=gap_tolerance)
-        if outcome.status is Status.FAILED:
-            notes = (*outcome.notes, "solved again cold")
-            outcome = believe(lp, units, route(units.lp, True), gap_tolerance=gap_tolerance)
-            outcome = replace(outcome, notes=(*notes, *outcome.notes))
-    return replace(outcome, solver=solver, seconds=time.perf_counter() - begin)
-
-
-def believe(lp: LinearProgram, units: Scaled, raw: RawAnswer, *, gap_tolerance: float = GAP_TOLERANCE) -> Outcome:
-    """Turn a solver's words into an outcome; an answer that does not pass the certificate becomes FAILED."""
-    notes = (raw.note,) if raw.note else ()
-    if raw.status is Status.INFEASIBLE:
-        proved = raw.ray is not None and certify_infeasible(units.lp, raw.ray)
-        return Outcome(status=Status.INFEASIBLE, certified=proved, notes=notes)
-    if not raw.status.has_answer or raw.x is None:
-        return Outcome(status=raw.status if not raw.status.has_answer else Status.FAILED, notes=notes)
-    if lp.is_mixed_integer:
-        return _believe_integer(lp, units, raw, notes)
-    row_price = None if raw.row_price is None else units.row_price(raw.row_price)
-    x = np.clip(raw.x, lp.lower, lp.upper)  # a solver may sit 1e-10 outside a bound
-    verdict = certify(lp, x, row_price, tolerance=TOLERANCE, gap_tolerance=gap_tolerance)
-    if not verdict.ok or row_price is None:
-        return Outcome(status=Status.FAILED, notes=(*notes, f"answer refused: {verdict.reason}"))
-    objective = float(lp.cost @ x)
-    return Outcome(
-        status=raw.status,
-        objective=objective,
-        x=x,
-        row_price=row_price,
-        reduced_cost=lp.cost - row_price @ lp.matrix,
-        bound=objective,
-        certified=True,
-        notes=notes,
-    )
-
-
-def _believe_integer(lp: LinearProgram, units: Scaled, raw: RawAnswer, notes: Sequence[str]) -> Outcome:
-    assert lp.integer is not None
-    assert raw.x is not None
-    x = np.clip(raw.x, lp.lower, lp.upper)
-    whole = np.where(lp.integer, np.round(x), x)
-    if primal_violation(lp, whole) <= TOLERANCE:
-        x = whole  # 6.9999999 bags are 7 bags, if the rows still hold
-    bound = None if raw.bound is None else raw.bound / units.cost_factor
-    verdict = certify(lp, x, None, bound=bound)
-    if not verdict.ok:
-        return Outcome(status=Status.FAILED, notes=(*notes, f"answer refused: {verdict.reason}"))
-    proved = raw.status is Status.OPTIMAL and (bound is None or verdict.gap <= PROVED_GAP)
-    return Outcome(
-        status=Status.OPTIMAL if proved else Status.STOPPED,
-        objective=float(lp.cost @ x),
-        x=x,
-        bound=bound,
-        certified=True,
-        notes=tuple(notes),
-    )
-
-
-def _without_solver(lp: LinearProgram) -> Outcome | None:
-    """Bounds that cross, rows of zeros and empty programs need no solver, and not every solver takes them."""
-    empty_row = ~lp.matrix.any(axis=1)
-    if (
-        (lp.lower > lp.upper).any()
-        or (lp.row_lower > lp.row_upper).any()
-        or (empty_row & ((lp.row_lower > 0.0) | (lp.row_upper < 0.0))).any()
-    ):
-        return Outcome(status=Status.INFEASIBLE, certified=True, notes=("bounds that cross",))
-    if lp.matrix.shape[1] == 0:
-        m = lp.matrix.shape[0]
-        prices = None if lp.is_mixed_integer else np.zeros(m)
-        return Outcome(
-            status=Status.OPTIMAL, objective=0.0, x=np.zeros(0), row_price=prices, reduced_cost=np.zeros(0),
-            bound=0.0, certified=True,
-        )  # fmt: skip
-    return None

@@ -1,0 +1,266 @@
+"""How far one figure may move before the reasons change: prices, limits and stocks, one at a time.
+
+All of it comes from the optimal basis, found again from the answer: what lies strictly between its bounds is basic.
+Write rows as variables too, A x - s = 0 with s between the row's sides, so that z = (x, s) and the basis B is square.
+
+- A cost moves: reduced costs d_q = c_q - c_B B⁻¹ a_q must keep their signs, x stays.
+- A side or bound moves: basic values z_B must stay inside their bounds, the prices stay.
+
+Inside a range the statement is certain. Outside, the answer changes, except in the two degenerate cases, which are
+reported: with `primal_degenerate` a cost range may be wider than given (and a price may hold in one direction only),
+with `dual_degenerate` a range of sides or bounds may be.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .program import Array, LinearProgram, Outcome
+from .scaling import Scaled, scaled
+
+AT_BOUND = 1e-7  # relative: nearer than this to its bound counts as on it
+ZERO_PRICE = 1e-8  # relative: smaller reduced costs count as zero
+PIVOT = 1e-9  # relative: smaller entries of B⁻¹N move nothing
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ranges:
+    """One-at-a-time ranges around an optimal answer; every figure is a value, not a move.
+
+    `side` says which side of a row `rhs_from`, `rhs_to` speak of: -1 lower, 1 upper, 0 both (an equation). It is the
+    side that binds, else the nearer one. `bound_from`, `bound_to` speak of the bound a column sits on and are NaN
+    between bounds.
+    """
+
+    cost_from: Array  # (n,) [money per unit] x stays as it is from here ...
+    cost_to: Array  # (n,) ... to here
+    entry_price: Array  # (n,) price below which a column at its lower bound is used more; NaN for the others
+    rhs_from: Array  # (m,) the row's price holds while its side lies from here ...
+    rhs_to: Array  # (m,) ... to here
+    side: NDArray[np.int_]  # (m,)
+    bound_from: Array  # (n,) the reduced cost holds while the bound lies from here ...
+    bound_to: Array  # (n,) ... to here
+    primal_degenerate: bool  # something sits on its bound by chance: cost ranges may be wider than given
+    dual_degenerate: bool  # there are other answers as good: ranges of sides and bounds may be wider than given
+    basis_known: bool = True  # False: the answer is no corner; every range is the present value alone
+
+
+def ranging(lp: LinearProgram, outcome: Outcome) -> Ranges:
+    """Ranges of costs, sides and bounds of an optimal, not integer, answer.
+
+    Raises
+    ------
+    ValueError
+        The outcome has no prices (integer model, or no answer).
+
+    Examples
+    --------
+    Four units of two ingredients, of the cheaper one a single unit is there; it would be used at any price up to 3:
+
+    >>> from optimizer.solver.pulp_route import solve
+    >>> lp = LinearProgram(
+    ...     cost=np.array([2.0, 3.0]), matrix=np.array([[1.0, 1.0]]), row_lower=np.array([4.0]),
+    ...     row_upper=np.array([np.inf]), lower=np.zeros(2), upper=np.array([1.0, 10.0]),
+    ... )
+    >>> r = ranging(lp, solve(lp))
+    >>> r.cost_to[0].item(), r.rhs_from.tolist(), r.rhs_to.tolist()
+    (3.0, [1.0], [11.0])
+    """
+    if outcome.x is None or outcome.row_price is None:
+        raise ValueError(f"ranges need an optimal answer with prices; this one is {outcome.status.value} without")
+    units = scaled(lp)
+    z = _Variables.of(units, outcome.x, outcome.row_price)
+    basis = _find_basis(z)
+    if basis is None:
+        return _nothing_known(lp, outcome.x)
+    return _ranges(lp, units, z, basis)
+
+
+@dataclass(frozen=True)
+class _Variables:
+    """Columns and rows side by side, z = (x, s), in scaled units."""
+
+    matrix: Array  # (m, n + m) = [A, -I]
+    value: Array
+    lower: Array
+    upper: Array
+    cost: Array
+    reduced: Array
+    at_lower: NDArray[np.bool_]
+    at_upper: NDArray[np.bool_]
+    zero_reduced: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, units: Scaled, x: Array, row_price: Array) -> _Variables:
+        lp, m = units.lp, units.lp.matrix.shape[0]
+        y = row_price * units.cost_factor / units.row_factor
+        rows = lp.matrix @ x
+        matrix = np.hstack([lp.matrix, -np.eye(m)])
+        value = np.concatenate([x, rows])
+        lower, upper = np.concatenate([lp.lower, lp.row_lower]), np.concatenate([lp.upper, lp.row_upper])
+        size = AT_BOUND * np.concatenate([np.maximum(1.0, np.abs(x)), np.maximum(1.0, np.abs(lp.matrix) @ np.abs(x))])
+        cost = np.concatenate([lp.cost, np.zeros(m)])
+        reduced = np.concatenate([lp.cost - y @ lp.matrix, y])
+        money = max(1.0, float(np.abs(lp.cost).max(initial=0.0)))
+        noise = np.maximum(money, np.abs(cost) + np.abs(y) @ np.abs(matrix))
+        return cls(
+            matrix, value, lower, upper, cost, reduced,
+            at_lower=value - lower <= size, at_upper=upper - value <= size,
+            zero_reduced=np.abs(reduced) <= ZERO_PRICE * noise,
+        )  # fmt: skip
+
+    @property
+    def fixed(self) -> NDArray[np.bool_]:
+        return np.asarray(self.lower == self.upper)
+
+
+@dataclass(frozen=True)
+class _Basis:
+    members: NDArray[np.int_]  # (m,) numbers in z
+    inverse: Array  # (m, m)
+    degenerate: bool
+
+
+def _find_basis(z: _Variables) -> _Basis | None:
+    """What lies strictly inside is basic; the rest is filled up with members that sit on a bound at no price."""
+    m = z.matrix.shape[0]
+    inside = ~z.at_lower & ~z.at_upper
+    must = np.flatnonzero(inside)
+    if must.size > m or not z.zero_reduced[must].all():
+        return None  # an answer on a face, not at a corner
+    members: list[int] = must.tolist()
+    independent = _Independent(m)
+    if not all(independent.add(z.matrix[:, j]) for j in must):
+        return None
+    # rows first: their columns are unit vectors and keep the basis well conditioned
+    spare = np.flatnonzero(~inside & z.zero_reduced)
+    for j in sorted(spare.tolist(), key=lambda j: (z.fixed[j], j < z.matrix.shape[1] - m, j)):
+        if len(members) == m:
+            break
+        if independent.add(z.matrix[:, j]):
+            members.append(j)
+    if len(members) < m:
+        return None
+    chosen = np.array(members, dtype=np.intp)
+    # a fixed member cannot leave its place, but it stands there by chance all the same
+    return _Basis(chosen, np.asarray(np.linalg.inv(z.matrix[:, chosen]), dtype=np.float64), degenerate=must.size < m)
+
+
+class _Independent:
+    """Columns taken one by one, each only if it is independent of those before (Gram-Schmidt, twice for accuracy)."""
+
+    def __init__(self, m: int) -> None:
+        self._unit = np.zeros((m, 0))
+
+    def add(self, column: Array) -> bool:
+        size = float(np.linalg.norm(column))
+        rest = column - self._unit @ (self._unit.T @ column)
+        rest = rest - self._unit @ (self._unit.T @ rest)
+        left = float(np.linalg.norm(rest))
+        if left <= 1e-9 * size:
+            return False
+        self._unit = np.column_stack([self._unit, rest / left])
+        return True
+
+
+def _ranges(lp: LinearProgram, units: Scaled, z: _Variables, basis: _Basis) -> Ranges:
+    m, n = lp.matrix.shape
+    nonbasic = np.ones(n + m, dtype=bool)
+    nonbasic[basis.members] = False
+    y = z.cost[basis.members] @ basis.inverse
+    d = np.where(nonbasic, z.cost - y @ z.matrix, 0.0)
+    moves = basis.inverse @ z.matrix  # (m, n + m): how basic values fall when a variable grows
+    moves[np.abs(moves) <= PIVOT * np.abs(basis.inverse).max(axis=1, initial=0.0)[:, None]] = 0.0
+    # A variable on both bounds goes by the sign of its price; it cannot move anyway.
+    at_upper = z.at_upper & (~z.at_lower | (d < 0.0))
+    step_down, step_up = _cost_steps(z, basis, nonbasic, at_upper, d, moves)
+    back = units.cost_factor
+    cost_from, cost_to = lp.cost + step_down[:n] / back, lp.cost + step_up[:n] / back
+    at_lower_bound = nonbasic & z.at_lower & ~at_upper
+    entry = np.where(at_lower_bound[:n] & ~z.fixed[:n], lp.cost - d[:n] / back, np.nan)
+
+    fall, rise = _value_steps(z, basis, moves)
+    on = np.where(at_upper, z.upper, z.lower)
+    opposite_room = np.where(z.fixed, np.inf, z.upper - z.lower)
+    bound_fall = np.where(at_upper, np.minimum(fall, opposite_room), fall)
+    bound_rise = np.where(at_upper, rise, np.minimum(rise, opposite_room))
+    bound_from, bound_to = on - bound_fall, on + bound_rise
+    side, slack_from, slack_to = _idle_rows(z, n)
+    s = slice(n, n + m)
+    binding = nonbasic[s]
+    row_side = np.where(z.fixed[s], 0, np.where(binding, np.where(at_upper[s], 1, -1), side))
+    dual_degenerate = bool((nonbasic & z.zero_reduced & ~z.fixed).any())
+    return Ranges(
+        cost_from=cost_from,
+        cost_to=cost_to,
+        entry_price=entry,
+        rhs_from=np.where(binding, bound_from[s], slack_from) / units.row_factor,
+        rhs_to=np.where(binding, bound_to[s], slack_to) / units.row_factor,
+        side=row_side,
+        bound_from=np.where(nonbasic[:n], bound_from[:n], np.nan),
+        bound_to=np.where(nonbasic[:n], bound_to[:n], np.nan),
+        primal_degenerate=basis.degenerate,
+        dual_degenerate=dual_degenerate,
+    )
+
+
+def _cost_steps(
+    z: _Variables, basis: _Basis, nonbasic: NDArray[np.bool_], at_upper: NDArray[np.bool_], d: Array, moves: Array
+) -> tuple[Array, Array]:
+    """How far each cost may fall and rise (signed steps) while every reduced cost keeps its sign."""
+    down = np.where(at_upper, -np.inf, -np.maximum(d, 0.0))
+    up = np.where(at_upper, np.maximum(-d, 0.0), np.inf)
+    free = nonbasic & ~z.at_lower & ~z.at_upper
+    down[free], up[free] = 0.0, 0.0
+    down[z.fixed], up[z.fixed] = -np.inf, np.inf
+    movable = nonbasic & ~z.fixed
+    # d_q - step · moves must stay >= 0 at a lower bound, <= 0 at an upper one: mirror the latter
+    room = np.where(at_upper, np.maximum(-d, 0.0), np.maximum(d, 0.0))[movable]
+    pull = np.where(at_upper[movable], -moves[:, movable], moves[:, movable])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = room / pull
+    up[basis.members] = np.where(pull > 0.0, ratio, np.inf).min(axis=1, initial=np.inf)
+    down[basis.members] = np.where(pull < 0.0, ratio, -np.inf).max(axis=1, initial=-np.inf)
+    return down, up
+
+
+def _value_steps(z: _Variables, basis: _Basis, moves: Array) -> tuple[Array, Array]:
+    """How far each nonbasic variable may be pushed down and up (sizes) before a basic one meets a bound."""
+    value, lower, upper = z.value[basis.members], z.lower[basis.members], z.upper[basis.members]
+    below = np.where(z.at_lower[basis.members], 0.0, np.maximum(value - lower, 0.0))[:, None]
+    above = np.where(z.at_upper[basis.members], 0.0, np.maximum(upper - value, 0.0))[:, None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        falling = np.where(moves > 0.0, below / moves, np.where(moves < 0.0, above / -moves, np.inf))
+        rising = np.where(moves > 0.0, above / moves, np.where(moves < 0.0, below / -moves, np.inf))
+    return rising.min(axis=0, initial=np.inf), falling.min(axis=0, initial=np.inf)
+
+
+def _idle_rows(z: _Variables, n: int) -> tuple[NDArray[np.int_], Array, Array]:
+    """A row that does not bind: its nearer side may move as far as the row's value, and away without end."""
+    value, lower, upper = z.value[n:], z.lower[n:], z.upper[n:]
+    nearer_upper = upper - value < value - lower
+    side = np.where(nearer_upper, 1, -1)
+    return side, np.where(nearer_upper, value, -np.inf), np.where(nearer_upper, np.inf, value)
+
+
+def _nothing_known(lp: LinearProgram, x: Array) -> Ranges:
+    rows = lp.matrix @ x
+    upper_nearer = lp.row_upper - rows < rows - lp.row_lower
+    here = np.where(upper_nearer, lp.row_upper, lp.row_lower)
+    blank = np.full(lp.cost.size, np.nan)
+    return Ranges(
+        cost_from=lp.cost,
+        cost_to=lp.cost,
+        entry_price=blank,
+        rhs_from=here,
+        rhs_to=here,
+        side=np.where(lp.row_lower == lp.row_upper, 0, np.where(upper_nearer, 1, -1)),
+        bound_from=blank,
+        bound_to=blank,
+        primal_degenerate=True,
+        dual_degenerate=True,
+        basis_known=False,
+    )
