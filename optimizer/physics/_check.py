@@ -1,4 +1,4 @@
-"""What all formulae share: they take floats or arrays, give back the same kind, and refuse what lies outside their range.
+"""What all formulae share: floats or arrays in, the same kind out, and a refusal of what lies outside the range.
 
 `FloatOrArray` is the type of what goes in. A formula is typed to give back `Any`: a float where only floats went in,
 else an array of the shape they broadcast to, which no single annotation can say without doubling every signature.
