@@ -1,0 +1,126 @@
+"""Cautions that go with a recipe, chosen by what is in it; a recipe is never a proof of safety."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimizer.blend.case import Case
+from optimizer.blend.result import CautionText, Recipe
+
+_FLAT_ACID, _SHARP_ACID = 0.003, 0.015
+_INVERT_WATCHED_ABOVE_SOLIDS = 0.68
+_INVERT_WINDOW = (0.30, 0.50)
+
+
+def triggers(recipe: Recipe, case: Case) -> set[str]:
+    """Which of the triggers of `data/cautions.csv` this recipe pulls."""
+    found = {"every result", "recipe", "ph not measured"}
+    predicted = recipe.predicted
+    for amount in recipe.amounts:
+        found.update(amount.stream.caution_ids)
+        found.update(word for word in ("jaggery", "honey") if word in amount.stream.item)
+        if amount.stream.per_kg.benzoic_mg > 0.0:
+            found.add("benzoate with vitamin C")
+    if predicted is None:
+        return found
+    if case.product.is_cooked:
+        found.update(("hot sugar", "reactive pan", "glass", "wax seal"))
+    if predicted.reading_fraction < 0.60:
+        found.update(("solids under 60", "botulism"))
+    if case.site.altitude_m > 300.0:
+        found.add("altitude")
+    if any((jar.brim_volume_L or jar.net_kg / 1.3) > 0.5 for jar in case.site.jars[:1]):
+        found.add("jar over 500 mL")
+    if predicted.ph < 3.0:
+        found.add("ph below 3.0")
+    if predicted.titratable_acid_fraction < _FLAT_ACID:
+        found.add("flat acid")
+    if predicted.titratable_acid_fraction > _SHARP_ACID:
+        found.add("sharp acid")
+    if predicted.cook_plan.raw_minutes > 15.0:
+        found.add("boil over 15 min")
+    so2 = sum(a.pan_kg * a.stream.per_kg.so2_mg for a in recipe.amounts) / recipe.finished_kg
+    if so2 > 10.0:
+        found.add("sulphite")
+    sorbic = sum(a.pan_kg * a.stream.per_kg.sorbic_mg for a in recipe.amounts) / recipe.finished_kg
+    if sorbic > 800.0:
+        found.add("sorbic over 800")
+    return found
+
+
+def cautions_for(recipe: Recipe, case: Case) -> tuple[CautionText, ...]:
+    """The cautions of the book that apply, and those of single lots, in the order of the table."""
+    pulled = triggers(recipe, case)
+    found = [
+        CautionText(id=caution.id, text=caution.text, blocks=caution.blocks)
+        for caution in case.book.cautions.values()
+        if pulled & set(caution.shown)
+    ]
+    found += _release(recipe, case)
+    return tuple(found)
+
+
+def _release(recipe: Recipe, case: Case) -> Iterator[CautionText]:
+    """Low-acid fruit and a high pH: no release without a measured pH."""
+    at = case.book.setting("low_acid_release_ph")
+    low_acid = [a.stream for a in recipe.amounts if a.stream.is_low_acid]
+    predicted_ph = recipe.predicted.ph if recipe.predicted is not None else 0.0
+    if low_acid or predicted_ph > at:
+        names = ", ".join(f"{s.id} ({s.item})" for s in low_acid) or "this product"
+        assumed = " Its pH was not measured: a pessimistic one was assumed." if any(
+            s.needs_measured_ph for s in low_acid
+        ) else ""  # fmt: skip
+        meter = " A strip is not enough: use a meter." if case.site.ph_meter != "yes" else ""
+        yield CautionText(
+            id="release_at_measured_ph",
+            text=f"Low acid: {names}. Release only at a measured pH of {at:.1f} or less.{assumed}{meter}",
+            blocks=True,
+        )
+
+
+def warnings_for(recipe: Recipe, case: Case) -> tuple[str, ...]:
+    """What the prediction found worth saying that no row forbids."""
+    return tuple(_warnings(recipe, case))
+
+
+def _warnings(recipe: Recipe, case: Case) -> Iterator[str]:
+    predicted = recipe.predicted
+    if predicted is None:
+        return
+    yield from predicted.warnings
+    for amount in recipe.amounts:
+        yield from amount.stream.notes
+        for condition in amount.stream.limited_conditions:
+            yield f"{amount.stream.id}: {condition} fruit suits {case.product.title} only in part"
+    plan = predicted.cook_plan
+    if plan.is_capped:
+        yield (
+            f"{recipe.boil_off_kg:.3g} kg to boil off take {plan.raw_minutes:.0f} min in this pan; a boil over "
+            f"{plan.minutes:.0f} min harms colour and pectin: cook the fruit down before the sugar, or in more loads"
+        )
+    if plan.loads > 1:
+        yield f"the charge needs {plan.loads} equal loads of the pan"
+    if predicted.sucrose_saturation > 1.0 and case.product.crystals == "warning":
+        yield (
+            f"sucrose reaches {predicted.sucrose_saturation:.0%} of what stays dissolved in store: crystals are to be "
+            "expected; some glucose syrup or a longer boil helps"
+        )
+    if predicted.glucose_saturation is not None and predicted.glucose_saturation > 1.0 and case.product.is_cooked:
+        yield (
+            f"glucose may reach {predicted.glucose_saturation:.0%} of what stays dissolved: a shorter boil or later acid "
+            "inverts less"
+        )
+    low, high = _INVERT_WINDOW
+    if predicted.reading_fraction > _INVERT_WATCHED_ABOVE_SOLIDS and not (
+        low <= predicted.invert_share_fraction <= high
+    ):
+        yield (
+            f"invert sugar is {predicted.invert_share_fraction:.0%} of the sugars; above 68 % solids 30 to 50 % keeps "
+            "either sugar dissolved"
+        )
+    if case.limits.standard == "us" and len(recipe.fruit_shares) > 1:
+        small = [fruit for fruit, share in recipe.fruit_shares.items() if share < 0.2]
+        if small:
+            yield f"21 CFR 150 asks for at least a fifth of each fruit in a mix: {', '.join(small)} lies below"
+        if len(recipe.fruit_shares) > 5:
+            yield "21 CFR 150 allows at most five fruits in a mix"

@@ -1,0 +1,249 @@
+"""Why the recipe is so: what binds, what one unit more is worth, at which price it would change."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.blend.case import Case
+from optimizer.blend.program import Program
+from optimizer.blend.result import Amount, Recipe, RowReport, WouldChange
+from optimizer.blend.rows import Row
+from optimizer.blend.settle import Settled, best_declared, variants
+from optimizer.prepare.stream import Stream
+from optimizer.solver import Outcome, solve_arrays
+from optimizer.solver.program import Array
+from optimizer.solver.ranging import Ranging, ranging
+from optimizer.units import format_money
+
+_BINDS = 1e-6  # relative to the size of the bound
+_USED_KG = 1e-7  # per kg of batch
+_STEP = 1e-6  # an offer is tried this far below its entry price, relative to prices about
+
+
+def row_reports(best: Settled) -> tuple[RowReport, ...]:
+    """Every row with its value, whether it binds, and its price with the range in which that holds."""
+    program, outcome = best.program, best.outcome
+    prices = outcome.row_price
+    ranges = ranging(program.lp, outcome)
+    reports = []
+    for index, row in enumerate(program.rows):
+        price = None if prices is None or row.id == "fruit_mix" else float(prices[index])
+        if row.id == "least_fruit" and program.row("fruit_mix") is not None:
+            price = None  # the declared content is searched for, so it has no price of its own
+        value = row.value(best.x)
+        lower, upper = row.lower, row.upper
+        if row.shown is not None:
+            bound, side = row.shown
+            value = best.prediction.ph
+            lower, upper = (bound, None) if side == "lower" else (None, bound)
+        reports.append(
+            RowReport(
+                id=row.id, meaning=row.meaning, unit=row.unit, value=value, lower=lower, upper=upper,
+                binding=_binds(row, best.x, price), price=price, price_unit=row.price_unit,
+                price_holds=_price_holds(row, index, ranges, best), reason=row.reason, source=row.source,
+                status=row.status,
+            )
+        )  # fmt: skip
+    return tuple(reports)
+
+
+def _binds(row: Row, x: Array, price: float | None) -> bool:
+    """A bound binds where the batch lies on it; a price says so too."""
+    if price is not None and abs(price) > 1e-9:
+        return True
+    coefficients, lower, upper = row.linear()
+    size = float(np.abs(coefficients) @ np.abs(x)) or 1.0
+    value = float(coefficients @ x)
+    return min(abs(value - lower), abs(upper - value)) <= _BINDS * size
+
+
+def _price_holds(row: Row, index: int, ranges: Ranging | None, best: Settled) -> tuple[float, float] | None:
+    """Bounds between which the price stays: exact where the denominator is fixed (kg finished) or absent."""
+    if ranges is None or row.shown is not None or row.id == "mass":
+        return None
+    low, high = float(ranges.rhs_from[index]), float(ranges.rhs_to[index])
+    if row.denominator is None:
+        return low, high
+    only_finished = not np.any(row.denominator.streams) and not row.denominator.water and not row.denominator.boil_off
+    if not only_finished:
+        return None
+    size = row.denominator.at(best.x)
+    return row.bound + low / size, row.bound + high / size
+
+
+def _with_price(program: Program, index: int, price_per_received_kg: float) -> Outcome:
+    """Solve again with another price of one stream; rows stay as they are."""
+    stream = program.case.streams[index]
+    cost = program.lp.cost.copy()
+    cost[index] += (price_per_received_kg - stream.price_per_received_kg) / stream.usable_fraction
+    return solve_arrays(replace(program.lp, cost=cost))
+
+
+def _received(outcome: Outcome, index: int, stream: Stream) -> float:
+    return 0.0 if outcome.x is None else float(outcome.x[index]) / stream.usable_fraction
+
+
+def would_change(best: Settled, whole: Case) -> tuple[WouldChange, ...]:
+    """For each stream not used the price at which it would enter, for each used one the range of no change."""
+    program, outcome = best.program, best.outcome
+    if outcome.reduced_cost is None:
+        return ()
+    ranges = ranging(program.lp, outcome)
+    batch = program.case.request.batch_kg
+    found: list[WouldChange] = []
+    for index, stream in enumerate(program.case.streams):
+        price = stream.price_per_received_kg
+        if best.x[index] > _USED_KG * batch:
+            found.append(_range_of_used(stream, index, program, ranges))
+            continue
+        entry = price - float(outcome.reduced_cost[index]) * stream.usable_fraction
+        step = _STEP * max(1.0, abs(price), abs(entry))
+        then = _received(_with_price(program, index, entry - step), index, stream)
+        if then <= _USED_KG * batch:
+            again = _entry_by_solving(program, index, best.cost, min(entry, price))
+            if again is None:
+                found.append(
+                    WouldChange(
+                        id=stream.id, item=stream.item, used=False, price_per_kg=price,
+                        note="enters at no price: a rule keeps it out",
+                    )
+                )  # fmt: skip
+                continue
+            entry = again
+            then = _received(_with_price(program, index, entry - step), index, stream)
+        found.append(
+            WouldChange(
+                id=stream.id, item=stream.item, used=False, price_per_kg=price, enters_below_per_kg=entry,
+                then_kg=then,
+            )
+        )  # fmt: skip
+    mine = {stream.id for stream in program.case.streams}
+    for stream in whole.streams:
+        if stream.id not in mine:
+            found.append(_other_variant(stream, best, whole))
+    return tuple(found)
+
+
+def _range_of_used(stream: Stream, index: int, program: Program, ranges: Ranging | None) -> WouldChange:
+    same_from = same_to = None
+    if ranges is not None:
+        fuel = float(program.lp.cost[index]) - stream.cost_per_pan_kg
+        low, high = float(ranges.cost_from[index]), float(ranges.cost_to[index])
+        same_from = (low - fuel) * stream.usable_fraction if np.isfinite(low) else None
+        same_to = (high - fuel) * stream.usable_fraction if np.isfinite(high) else None
+    return WouldChange(
+        id=stream.id, item=stream.item, used=True, price_per_kg=stream.price_per_received_kg, same_from=same_from,
+        same_to=same_to,
+    )  # fmt: skip
+
+
+def _entry_by_solving(program: Program, index: int, cost: float, above: float) -> float | None:
+    """Entry price where the reduced cost misleads (degenerate basis): bisection on solves."""
+    stream = program.case.streams[index]
+    batch = program.case.request.batch_kg
+
+    def enters(price: float) -> bool:
+        return _received(_with_price(program, index, price), index, stream) > _USED_KG * batch
+
+    low = above - max(1.0, abs(above))
+    for _ in range(12):
+        if enters(low):
+            break
+        low -= 4.0 * max(1.0, abs(low))
+    else:
+        return None
+    high = above
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        if enters(middle):
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def _other_variant(stream: Stream, best: Settled, whole: Case) -> WouldChange:
+    """A stream of another variant (setting speed, mix): its entry price by solving that variant again."""
+    note = "by solving again with its own pH limit" if stream.kind == "pectin" else "by solving again"
+    base = WouldChange(id=stream.id, item=stream.item, used=False, price_per_kg=stream.price_per_received_kg, note=note)
+    variant = next((v for v in variants(whole) if any(s.id == stream.id for s in v.streams)), None)
+    if variant is None:
+        return replace(base, note="of no use in this product")
+    variant = replace(variant, assumed=best.case.assumed)
+
+    def at(price: float) -> tuple[float, float]:
+        streams = tuple(replace(s, price_per_received_kg=price) if s.id == stream.id else s for s in variant.streams)
+        _, outcome = best_declared(replace(variant, streams=streams), best.case.declared_fruit_fraction)
+        index = next(i for i, s in enumerate(streams) if s.id == stream.id)
+        cost = np.inf if outcome.objective is None else float(outcome.objective)
+        return cost, _received(outcome, index, stream)
+
+    high = stream.price_per_received_kg
+    low = high - max(1.0, abs(high))
+    for _ in range(8):
+        cost, _ = at(low)
+        if cost < best.cost:
+            break
+        low -= 4.0 * max(1.0, abs(low))
+    else:
+        return replace(base, note="enters at no price: a rule keeps it out")
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        if at(middle)[0] < best.cost:
+            low = middle
+        else:
+            high = middle
+    return replace(base, enters_below_per_kg=low, then_kg=at(low)[1])
+
+
+def fruit_shares(amounts: Sequence[Amount]) -> dict[str, float]:
+    """Share of each fruit in the fruit of the recipe, greatest first: what the label may name."""
+    totals: dict[str, float] = {}
+    for amount in amounts:
+        if amount.stream.fruit:
+            equivalent = amount.pan_kg * amount.stream.per_kg.fruit_equivalent
+            totals[amount.stream.fruit] = totals.get(amount.stream.fruit, 0.0) + equivalent
+    whole = sum(totals.values())
+    ranked = sorted(totals.items(), key=lambda pair: -pair[1])
+    return {fruit: kg / whole for fruit, kg in ranked} if whole > 0.0 else {}
+
+
+def why(recipe: Recipe) -> tuple[str, ...]:
+    """What binds and what one unit more is worth, in sentences, the dearest first."""
+    sentences: list[tuple[float, str]] = []
+    for row in recipe.rows:
+        if not row.binding or row.id == "mass":
+            continue
+        price = row.price
+        kind, _, id_ = row.id.partition(":")
+        if price is None:
+            sentences.append((0.0, f"{_capital(row.meaning)}: the batch lies on this bound."))
+        elif abs(price) < 1e-9:
+            continue
+        elif kind in ("stock", "available"):
+            word = "on hand" if kind == "stock" else "on offer"
+            saved = format_money(-price, recipe.currency)
+            sentences.append((abs(price), f"All of {id_} is used ({row.meaning}); one kg more {word} would save {saved}."))
+        elif row.lower is not None:
+            sentences.append(
+                (abs(price), f"{_capital(row.meaning)}: the batch lies on this bound; one {row.price_unit} more "
+                 f"{_adds(price, recipe.currency)}.")
+            )  # fmt: skip
+        else:
+            sentences.append(
+                (abs(price), f"{_capital(row.meaning)}: the batch lies on this bound; allowing one {row.price_unit} more "
+                 f"{_adds(price, recipe.currency)}.")
+            )  # fmt: skip
+    return tuple(text for _, text in sorted(sentences, key=lambda pair: -pair[0]))
+
+
+def _adds(price: float, currency: str) -> str:
+    return f"would {'add' if price > 0 else 'save'} {format_money(abs(price), currency)}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+

@@ -1,0 +1,74 @@
+"""Rows and money of a case as one linear program."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.blend.case import Case
+from optimizer.blend.cook import heat_form, money_per_kJ
+from optimizer.blend.rows import Row
+from optimizer.blend.rules import rows_of
+from optimizer.solver import LinearProgram, Outcome, Status, solve, solve_arrays
+from optimizer.solver.program import Array
+
+_SLACK = 1.05  # column bounds lie this far outside what the rows allow: finite, but never the side that binds
+_MOST_BOIL_OFF = 2.0  # kg per kg finished, where the product sets no limit
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Program:
+    """A case, its rows and the program they make. Columns: n streams, water, boil-off, finished."""
+
+    case: Case
+    rows: tuple[Row, ...]
+    lp: LinearProgram
+
+    def row(self, id_: str) -> Row | None:
+        return next((row for row in self.rows if row.id == id_), None)
+
+
+def unit_costs(case: Case) -> Array:
+    """Money per kg in the pan of each column: price ÷ usable share, and the fuel that it takes."""
+    fuel = heat_form(case).coefficients() * money_per_kJ(case)
+    fuel[: len(case.streams)] += [stream.cost_per_pan_kg for stream in case.streams]
+    return fuel
+
+
+def build(case: Case) -> Program:
+    """The linear program of a case; every column has finite bounds that the batch size implies."""
+    batch = case.request.batch_kg
+    most_off = case.product.boil_off.most
+    charge = batch * (1.0 + (_MOST_BOIL_OFF if most_off is None else most_off)) * _SLACK
+    n = len(case.streams)
+    rows = rows_of(case)
+    linear = [row.linear() for row in rows]
+    upper = np.full(n + 3, charge)
+    upper[n + 2] = batch
+    lower = np.zeros(n + 3)
+    lower[n + 2] = batch
+    if not case.product.is_cooked:
+        upper[n + 1] = 0.0
+    return Program(
+        case=case,
+        rows=rows,
+        lp=LinearProgram(
+            cost=unit_costs(case),
+            matrix=np.array([coefficients for coefficients, _, _ in linear]),
+            row_lower=np.array([low for _, low, _ in linear]),
+            row_upper=np.array([high for _, _, high in linear]),
+            lower=lower,
+            upper=upper,
+        ),
+    )
+
+
+def answer(program: Program, *, fast: bool = False) -> Outcome:
+    """Solve: by arrays while searching, through PuLP (HiGHS or CBC) for the answer that is shown."""
+    if fast:
+        return solve_arrays(program.lp)
+    return solve(program.lp, solver=program.case.request.solver)
+
+
+__all__ = ["Program", "Status", "answer", "build", "unit_costs"]

@@ -1,0 +1,222 @@
+"""One batch from request to recipe: prepare, solve every variant, take the cheapest, say why."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from optimizer.blend.case import Assumed, Case
+from optimizer.blend.cautions import cautions_for, warnings_for
+from optimizer.blend.cook import heat_form, money_per_kJ
+from optimizer.blend.explain import fruit_shares, row_reports, why, would_change
+from optimizer.blend.reliefs import explain_none
+from optimizer.blend.request import Request
+from optimizer.blend.result import Amount, Costs, JarCount, Recipe
+from optimizer.blend.settle import Settled, Stuck, settle, variants
+from optimizer.blend.standard import limits_for, resolve_standard
+from optimizer.errors import InputFault
+from optimizer.inputs.models import Book, Lot, Offer, Site
+from optimizer.inputs.names import nearest
+from optimizer.prepare.stream import LeftOut, Prepared, Stream
+from optimizer.prepare.streams import prepare_streams
+
+_NOT_USED_KG = 1e-7  # per kg of batch: below this a column is zero
+_PARTS = {"fruit": "fruit", "sweetener": "sugar", "acid": "acid", "pectin": "pectin"}
+
+
+def _is_named(stream: Stream, name: str) -> bool:
+    """A bare fruit name means its ripe parts; an unripe part only by its full item."""
+    return stream.item == name or (stream.fruit == name and "unripe" not in stream.item)
+
+
+def _keep_named(prepared: Prepared, request: Request, lots: Sequence[Lot], offers: Sequence[Offer]) -> Prepared:
+    """Only the fruits the user named, where any stands alone; a name that is nowhere on the tables is a fault."""
+    known = sorted({goods.item for goods in (*lots, *offers) if goods.kind == "fruit"})
+    for share in request.fruits:
+        name = share.fruit
+        if not any(item == name or item.split(", ")[0] == name or item.startswith(f"{name}, ") for item in known):
+            raise InputFault(f'fruit "{name}" is on neither table; {nearest(name, known)}')
+    only = request.only_fruits
+    if not only:
+        return prepared
+    kept: list[Stream] = []
+    out = list(prepared.left_out)
+    for stream in prepared.streams:
+        if stream.kind != "fruit" or any(_is_named(stream, name) for name in only):
+            kept.append(stream)
+        else:
+            out.append(LeftOut(id=stream.id, item=stream.item, why=f"only {' and '.join(only)} asked for"))
+    return Prepared(streams=tuple(kept), left_out=tuple(out))
+
+
+def _lawful(prepared: Prepared, case_words: Sequence[tuple[str, tuple[str, ...], str]]) -> Prepared:
+    """Leave out what the standard does not allow under this name."""
+    kept: list[Stream] = []
+    out = list(prepared.left_out)
+    for stream in prepared.streams:
+        reason = next(
+            (
+                words
+                for condition, fruits, words in case_words
+                if (stream.fruit and stream.fruit in fruits) or (condition == "sulphited fruit" and stream.is_sulphited)
+            ),
+            None,
+        )
+        if reason is None or stream.kind != "fruit":
+            kept.append(stream)
+        else:
+            out.append(LeftOut(id=stream.id, item=stream.item, why=reason))
+    return Prepared(streams=tuple(kept), left_out=tuple(out))
+
+
+def prepare_case(request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book) -> tuple[Case, Prepared]:
+    """The case of a request before any solve.
+
+    Raises
+    ------
+    InputFault
+        Unknown product, standard, name or fruit; a batch that is no positive mass.
+    """
+    if request.product not in book.products:
+        raise InputFault(f'product "{request.product}" is not known; {nearest(request.product, book.products)}')
+    if not (math.isfinite(request.batch_kg) and request.batch_kg > 0.0):
+        raise InputFault(f"batch of {request.batch_kg:g} kg: give a positive mass, such as 50 kg")
+    product = book.products[request.product]
+    standard = resolve_standard(request.standard or site.standard, request.on)
+    limits = limits_for(product, book, standard, request.legal_name)
+    prepared = prepare_streams(
+        lots, offers, product, book,
+        named_fruits=request.named_fruits,
+        wants_preservative=request.keeps == "preservative",
+        within_days=request.within_days,
+        on=request.on,
+    )  # fmt: skip
+    prepared = _keep_named(prepared, request, lots, offers)
+    banned = [
+        (rule.condition, rule.fruits, rule.note or f"{limits.legal_name} under {standard}: not allowed")
+        for rule in (*limits.words("not_standardised"), *limits.words("sulphited_fruit"))
+    ]
+    prepared = _lawful(prepared, banned)
+    case = Case(
+        streams=prepared.streams, product=product, limits=limits, request=request, site=site, book=book,
+        assumed=Assumed(),
+    )  # fmt: skip
+    return case, prepared
+
+
+def make_recipe(request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book) -> Recipe:
+    """The least-cost recipe of one batch that holds every rule, with reasons; or why there is none.
+
+    Parameters
+    ----------
+    request : Request
+        Product, batch [kg], and what the user wants different from the defaults.
+    site : Site
+        Altitude, standard, pans, jars, instruments.
+    lots, offers : sequences
+        What is on hand and what could be bought.
+    book : Book
+        The data.
+
+    Returns
+    -------
+    Recipe
+        With `status` "optimal" or "none".
+
+    Raises
+    ------
+    InputFault
+        The request names something unknown.
+    SolverTrouble
+        The solver stopped without a certified answer.
+    """
+    case, prepared = prepare_case(request, site, lots, offers, book)
+    base = Recipe(
+        status="none", certified=False, product=request.product, title=case.product.title,
+        legal_name=case.limits.legal_name, standard=case.limits.standard, aim="least-cost", currency=site.currency,
+        altitude_m=site.altitude_m, site=site.name, batch_kg=request.batch_kg, left_out=prepared.left_out,
+        defaults=site.defaults_said,
+    )  # fmt: skip
+    best: Settled | None = None
+    stuck: list[Stuck] = []
+    for variant in variants(case):
+        found = settle(variant)
+        if isinstance(found, Stuck):
+            stuck.append(found)
+        elif best is None or found.cost < best.cost - 1e-9 * max(1.0, abs(best.cost)):
+            best = found
+    if best is None:
+        return explain_none(base, case, stuck)
+    return _recipe(base, best, case)
+
+
+def _recipe(base: Recipe, best: Settled, whole: Case) -> Recipe:
+    case, x = best.case, best.x
+    n = len(case.streams)
+    amounts = tuple(
+        Amount(
+            stream=stream,
+            pan_kg=float(kg),
+            received_kg=float(kg) / stream.usable_fraction,
+            cost=float(kg) * stream.cost_per_pan_kg,
+            paid=None
+            if stream.paid_per_received_kg is None
+            else float(kg) / stream.usable_fraction * stream.paid_per_received_kg,
+        )
+        for kg, stream in zip(x[:n], case.streams, strict=True)
+        if kg > _NOT_USED_KG * case.request.batch_kg
+    )
+    finished = float(x[n + 2])
+    filled = finished * (1.0 - case.book.setting("pan_loss_fraction"))
+    jars: tuple[JarCount, ...] = ()
+    if case.site.jars:
+        jar = case.site.jars[0]
+        jars = (JarCount(name=jar.name, net_kg=jar.net_kg, count=math.floor(filled / jar.net_kg + 1e-9)),)
+    recipe = replace(
+        base,
+        status="optimal",
+        certified=best.outcome.certified,
+        amounts=amounts,
+        water_added_kg=float(x[n]),
+        boil_off_kg=float(x[n + 1]),
+        finished_kg=finished,
+        filled_kg=filled,
+        jars=jars,
+        costs=_costs(case, amounts, jars, best),
+        predicted=best.prediction,
+        rows=row_reports(best),
+        would_change=would_change(best, whole),
+        fruit_shares=fruit_shares(amounts),
+        rounds=best.rounds,
+    )
+    return replace(
+        recipe,
+        why=why(recipe),
+        cautions=cautions_for(recipe, case),
+        warnings=(*best.left_over, *warnings_for(recipe, case)),
+    )
+
+
+def _costs(case: Case, amounts: Sequence[Amount], jars: Sequence[JarCount], best: Settled) -> Costs:
+    """Parts of the cost; streams and fuel add up to what the program minimised, jars and labour are fixed by the batch."""
+    parts = dict.fromkeys(("fruit", "sugar", "acid", "pectin", "other", "fuel", "jars", "labour"), 0.0)
+    paid: float | None = 0.0
+    for amount in amounts:
+        parts[_PARTS.get(amount.stream.kind, "other")] += amount.cost
+        paid = None if paid is None or amount.paid is None else paid + amount.paid
+    parts["fuel"] = heat_form(case).at(best.x) * money_per_kJ(case)
+    count = sum(jar.count for jar in jars)
+    if case.site.jars:
+        parts["jars"] = count * case.site.jars[0].cost
+    finished = float(best.x[-1])
+    labour = case.site.labour
+    parts["labour"] = labour.wage_per_h * labour.hours_per_100kg * finished / 100.0
+    total = sum(parts.values())
+    return Costs(
+        total=total,
+        paid_total=None if paid is None else paid + parts["fuel"] + parts["jars"] + parts["labour"],
+        per_finished_kg=total / finished,
+        per_jar=total / count if count else None,
+        parts=parts,
+    )

@@ -1,0 +1,256 @@
+"""Why there is no recipe, and the smallest changes that would make one; each was tried by solving again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.blend.case import Case
+from optimizer.blend.program import Program, build
+from optimizer.blend.result import Recipe, Relief, RowReport
+from optimizer.blend.rows import Row
+from optimizer.blend.settle import Settled, Stuck, settle
+from optimizer.errors import OutOfRange, SolverTrouble
+from optimizer.inputs.models import Offer
+from optimizer.prepare.goods import goods_stream
+from optimizer.prepare.stream import LeftOut, Stream
+from optimizer.solver import Outcome, solve_arrays
+from optimizer.solver.infeasible import clashing_rows, least_relief
+from optimizer.solver.program import Array
+from optimizer.units import format_mass
+
+_MARGIN = 1e-4  # a relief is tried this share beyond the least that solves the linear program
+_USEFUL_KG = 1e-6
+# What any kitchen can buy, and how dear one kg of it is beside sugar (judgement; only ranks ways out).
+_GOODS = {
+    "cane/beet sugar, white": 1.0,
+    "citric acid": 3.0,
+    "pectin, HM (powder, grade 150)": 20.0,
+    "trisodium citrate dihydrate": 5.0,
+}
+_HIGHEST_PH = 4.6
+
+
+def explain_none(base: Recipe, case: Case, stuck: Sequence[Stuck]) -> Recipe:
+    """Fill a recipe of status "none": the clash, the reliefs, and the sentences."""
+    if not any(stream.kind in ("fruit",) for stream in case.streams):
+        return replace(base, why=("No fruit on the tables can go into this product: see what was left out.",))
+    if not stuck:
+        return replace(base, why=("No combination of the fruits on the tables is allowed under this name.",))
+    # The variant with the widest choice tells most: the first of those with most streams.
+    program = max((s.program for s in stuck), key=lambda p: len(p.case.streams))
+    clash = [program.rows[index] for index in clashing_rows(program.lp) if index < len(program.rows)]
+    reliefs = sorted(_reliefs(program, clash), key=lambda relief: relief.cost_after)
+    return replace(
+        base,
+        clash=tuple(_report(row) for row in clash),
+        reliefs=tuple(reliefs),
+        why=(_sentence(clash), *_no_relief(reliefs)),
+    )
+
+
+def _sentence(clash: Sequence[Row]) -> str:
+    named = [row.meaning for row in clash if row.id != "mass"]
+    if not named:
+        return "The request cannot be met."
+    return "These cannot hold together: " + "; ".join(named) + "."
+
+
+def _no_relief(reliefs: Sequence[Relief]) -> tuple[str, ...]:
+    return () if reliefs else ("No single change was found that makes it possible; ask for a smaller or other batch.",)
+
+
+def _report(row: Row) -> RowReport:
+    lower, upper = row.lower, row.upper
+    if row.shown is not None:
+        bound, side = row.shown
+        lower, upper = (bound, None) if side == "lower" else (None, bound)
+    return RowReport(
+        id=row.id, meaning=row.meaning, unit=row.unit, value=float("nan"), lower=lower, upper=upper, binding=True,
+        price=None, price_unit=row.price_unit, price_holds=None, reason=row.reason, source=row.source,
+        status=row.status,
+    )  # fmt: skip
+
+
+def _reliefs(program: Program, clash: Sequence[Row]) -> Iterator[Relief]:
+    yield from _smaller_batch(program)
+    yield from _buy(program)
+    for row in clash:
+        if row.is_fixed_by_nature:
+            continue
+        relief = _ph(program, row) if row.shown is not None else _move(program, row)
+        if relief is not None:
+            yield relief
+
+
+def _settled(case: Case) -> Settled | None:
+    try:
+        found = settle(case)
+    except (SolverTrouble, OutOfRange):
+        return None
+    return found if isinstance(found, Settled) else None
+
+
+def _move(program: Program, row: Row) -> Relief | None:
+    """The least move of one bound that makes a recipe, in the unit of the bound."""
+    index = program.rows.index(row)
+    side = "lower" if row.lower is not None else "upper"
+    amount = least_relief(program.lp, index, side)
+    if amount is None:
+        return None
+    size = 1.0
+    if row.denominator is not None:
+        x = _relieved(program, index, amount)
+        if x is None:
+            return None
+        size = max(abs(row.denominator.at(x)), 1e-12)
+    by = amount / size
+    for beyond in (_MARGIN, 10 * _MARGIN, 100 * _MARGIN):
+        step = by * (1.0 + beyond) + 1e-9
+        bound = row.bound - step if side == "lower" else row.bound + step
+        moved = (*program.case.moved_bounds, (row.id, bound))
+        found = _settled(replace(program.case, moved_bounds=moved, declared_fruit_fraction=None))
+        if found is not None:
+            kind, _, id_ = row.id.partition(":")
+            if kind in ("stock", "available"):
+                return Relief(
+                    id=row.id, change=f"have {format_mass(step)} more of {id_}", amount=step, unit="kg received",
+                    cost_after=found.cost,
+                )  # fmt: skip
+            word = "ask for less" if side == "lower" else "allow more"
+            return Relief(
+                id=row.id, change=f"{word}: {row.meaning} → {bound:.4g}", amount=step, unit=row.unit,
+                cost_after=found.cost,
+            )  # fmt: skip
+    return None
+
+
+def _relieved(program: Program, index: int, amount: float) -> Array | None:
+    """A recipe of the program with one row's bound moved by the amount."""
+    lower, upper = program.lp.row_lower.copy(), program.lp.row_upper.copy()
+    slack = amount * (1.0 + 1e-9) + 1e-12
+    if np.isfinite(lower[index]):
+        lower[index] -= slack
+    if np.isfinite(upper[index]):
+        upper[index] += slack
+    return solve_arrays(replace(program.lp, row_lower=lower, row_upper=upper)).x
+
+
+def _ph(program: Program, row: Row) -> Relief | None:
+    """The nearest pH bound that makes a recipe: bisection, since the bound sits in every coefficient."""
+    if row.shown is None:
+        return None
+    drawn, side = row.shown
+    if side == "lower":
+        good, bad = 2.0, drawn
+    else:
+        from optimizer.blend.rules.acidity import draw_in
+
+        good, bad = _HIGHEST_PH, drawn + draw_in(program.case)
+
+    def case(ph: float) -> Case:
+        return replace(program.case, moved_bounds=(*program.case.moved_bounds, (row.id, ph)))
+
+    def works(ph: float) -> bool:
+        return solve_arrays(build(case(ph)).lp).status.has_answer
+
+    if not works(good):
+        return None
+    for _ in range(20):
+        middle = 0.5 * (good + bad)
+        good, bad = (middle, bad) if works(middle) else (good, middle)
+    start = program.case.request
+    bound = round(good + (0.005 if side == "upper" else -0.005), 2)
+    found = _settled(case(bound))
+    if found is None:
+        return None
+    was = bad if side == "upper" else drawn
+    word = "allow a higher pH" if side == "upper" else "allow a lower pH"
+    return Relief(
+        id=row.id, change=f"{word}: {bound:.2f} (ask before selling: {start.product} is bound for a reason)",
+        amount=abs(bound - was), unit="pH", cost_after=found.cost,
+    )  # fmt: skip
+
+
+def _smaller_batch(program: Program) -> Iterator[Relief]:
+    """The largest batch that can be made: all rows but stock scale with the batch."""
+    lp = program.lp
+    cost = np.zeros_like(lp.cost)
+    cost[-1] = -1.0
+    lower = lp.lower.copy()
+    lower[-1] = 0.0
+    outcome: Outcome = solve_arrays(replace(lp, cost=cost, lower=lower))
+    if outcome.x is None:
+        return
+    batch = float(outcome.x[-1]) * (1.0 - _MARGIN)
+    asked = program.case.request.batch_kg
+    if batch < 0.01 * asked or batch >= asked:
+        return
+    request = replace(program.case.request, batch_kg=batch)
+    found = _settled(replace(program.case, request=request))
+    if found is not None:
+        yield Relief(
+            id="batch", change=f"cook {format_mass(batch)} instead of {format_mass(asked)}", amount=batch, unit="kg",
+            cost_after=found.cost,
+        )  # fmt: skip
+
+
+def _bought(case: Case, name: str, setting: str | None) -> Stream | None:
+    """An ingredient of the book as if it were on offer for nothing, without limit."""
+    item = case.book.ingredients.get(name)
+    if item is None:
+        return None
+    offer = Offer.model_validate(
+        {"offer": f"buy: {name}", "supplier": "", "item": name, "kind": item.kind, "price": 0.0, "setting": setting}
+    )
+    made = goods_stream(offer, item, case.product, case.book, wants_preservative=False)
+    return None if isinstance(made, LeftOut) else made
+
+
+def _buy(program: Program) -> Iterator[Relief]:
+    """What to buy: one of the usual goods alone where that is enough, else the fewest kg of several together."""
+    case = program.case
+    speed = next((s.setting for s in case.streams if s.kind == "pectin"), None) or "medium"
+    goods = {name: made for name in _GOODS if (made := _bought(case, name, speed)) is not None}
+    enough = False
+    for name, stream in goods.items():
+        kg = _least_kg(case, {name: stream})
+        if kg is None or kg[name] <= _USEFUL_KG * case.request.batch_kg:
+            continue
+        relief = _with_goods(case, {name: stream}, kg)
+        if relief is not None:
+            enough = True
+            yield relief
+    if not enough and len(goods) > 1:
+        together = _least_kg(case, goods)
+        if together is not None:
+            wanted = {name: goods[name] for name, kg in together.items() if kg > _USEFUL_KG * case.request.batch_kg}
+            relief = _with_goods(case, wanted, together) if wanted else None
+            if relief is not None:
+                yield relief
+
+
+def _least_kg(case: Case, goods: dict[str, Stream]) -> dict[str, float] | None:
+    """Fewest kg of the goods that make a recipe; None where they do not."""
+    n = len(case.streams)
+    program = build(replace(case, streams=(*case.streams, *goods.values())))
+    cost = np.zeros_like(program.lp.cost)
+    cost[n : n + len(goods)] = [_GOODS[name] for name in goods]
+    x = solve_arrays(replace(program.lp, cost=cost)).x
+    return None if x is None else {name: float(kg) for name, kg in zip(goods, x[n:], strict=False)}
+
+
+def _with_goods(case: Case, goods: dict[str, Stream], kg: dict[str, float]) -> Relief | None:
+    """Cost with just these kg on hand for nothing: what they may cost is for the buyer to add."""
+    for beyond in (1e-3, 1e-2, 1e-1):
+        streams = tuple(replace(stream, received_most_kg=kg[name] * (1.0 + beyond)) for name, stream in goods.items())
+        found = _settled(replace(case, streams=(*case.streams, *streams)))
+        if found is not None:
+            parts = " and ".join(f"{format_mass(kg[name] * (1.0 + beyond))} of {name}" for name in goods)
+            total = sum(kg[name] * (1.0 + beyond) for name in goods)
+            return Relief(
+                id="buy", change=f"buy {parts} (its price comes on top)", amount=total, unit="kg", cost_after=found.cost
+            )
+    return None

@@ -1,0 +1,222 @@
+"""Fruit content as the chosen standard counts it, named fruit, condition."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from optimizer.blend.case import Case
+from optimizer.blend.rows import Form, Row
+from optimizer.blend.standard import Bound
+from optimizer.prepare.stream import Stream
+
+
+def least_content(case: Case, fruit: str) -> Bound | None:
+    """Least kg of this fruit per kg finished: the standard's figure, lifted to our floor, or our default.
+
+    Where the standard rules by sweetener solids instead, only our floor is left.
+    """
+    product, asked = case.product, case.request.fruit_least_fraction
+    law = case.limits.fruit_content(fruit)
+    floor, default = product.least_fruit_floor.least, product.fruit_per_finished.least
+    if asked is not None:
+        ours: Bound | None = Bound(value=asked, source="asked for", status="judgement")
+    elif law is not None and floor is not None:
+        ours = Bound(value=floor, source=product.least_fruit_floor.source, status=product.least_fruit_floor.status)
+    elif law is None and case.limits.fruit_to_sweetener(fruit) is not None:
+        ours = None
+    elif law is None and default is not None:
+        ours = Bound(value=default, source=product.fruit_per_finished.source, status=product.fruit_per_finished.status)
+    else:
+        ours = None
+    if law is None or (ours is not None and ours.value > law.value):
+        return ours
+    return law
+
+
+def content_by_fruit(case: Case) -> dict[str, Bound]:
+    """`least_content` of every fruit among the streams."""
+    found = {fruit: least_content(case, fruit) for fruit in dict.fromkeys(s.fruit for s in case.streams if s.fruit)}
+    return {fruit: bound for fruit, bound in found.items() if bound is not None}
+
+
+def least_fruit(case: Case) -> Iterable[Row]:
+    """Σ e · use ≥ c · finished; fruits with different c: Σ e · use ≥ k · finished and Σ c · e · use ≤ k · Σ e · use.
+
+    k is the declared fruit content: with k equal to the real content the two rows are exactly the proportional rule of
+    the standards; `recipe` searches over k.
+    """
+    bounds = content_by_fruit(case)
+    if not bounds:
+        return
+    figures = {bound.value for bound in bounds.values()}
+    strictest = max(bounds.values(), key=lambda b: b.value)
+    declared = case.declared_fruit_fraction
+    if len(figures) == 1 or declared is None:
+        fruit, bound = max(bounds.items(), key=lambda pair: pair[1].value)
+        who = case.limits.legal_name if bound.source != "asked for" else "asked for"
+        yield Row(
+            id="least_fruit",
+            meaning=f"at least {bound.value * 100:.3g} g of fruit per 100 g",
+            unit="kg fruit per kg finished",
+            numerator=case.fruit,
+            denominator=case.finished,
+            lower=bound.value,
+            price_unit="kg of fruit",
+            reason=f"{who}: fruit content of at least {bound.value * 100:.3g} g per 100 g",
+            source=bound.source,
+            status=bound.status,
+        )
+        return
+    yield Row(
+        id="least_fruit",
+        meaning=f"at least {declared * 100:.3g} g of fruit per 100 g, the content declared for this mix",
+        unit="kg fruit per kg finished",
+        numerator=case.fruit,
+        denominator=case.finished,
+        lower=declared,
+        price_unit="kg of fruit",
+        reason=f"{case.limits.legal_name}: the mix must hold the fruit content it declares",
+        source=strictest.source,
+        status=strictest.status,
+    )
+    asks = np.array([bounds[s.fruit].value if s.fruit in bounds else 0.0 for s in case.streams])
+    yield Row(
+        id="fruit_mix",
+        meaning="the least content of each fruit, in proportion to its share, is within the declared content",
+        unit="kg fruit per kg finished",
+        numerator=case.form(asks * case.fruit.streams),
+        denominator=case.fruit,
+        upper=declared,
+        price_unit="kg of fruit",
+        reason=f"{case.limits.legal_name}: mixed fruit, minima in proportion to the shares",
+        source=strictest.source,
+        status=strictest.status,
+    )
+
+
+def fruit_to_sweetener(case: Case) -> Iterable[Row]:
+    """Σ e · use ≥ r · Σ (solids that are not fruit) · use: US jam, jelly and butter, Canadian preserve, our cheese."""
+    fruits = list(dict.fromkeys(s.fruit for s in case.streams if s.fruit))
+    laws = {fruit: case.limits.fruit_to_sweetener(fruit) for fruit in fruits}
+    found = [bound for bound in laws.values() if bound is not None]
+    mixed = case.limits.mixed_fruit_to_sweetener()
+    window = case.product.fruit_per_sweetener_solids
+    bound: Bound | None = None
+    if found:
+        # Single fruit: its own figure; several on offer: the strictest is sufficient, the mixed figure where there is one.
+        bound = mixed if mixed is not None and len(fruits) > 1 and _may_mix(case) else max(found, key=lambda b: b.value)
+    if window.least is not None and (bound is None or window.least > bound.value):
+        bound = Bound(value=window.least, source=window.source, status=window.status)
+    if bound is None:
+        return
+    numerator = case.fruit
+    factors = np.array([_juice(case, s) for s in case.streams])
+    if case.product.preparation == "extract" and np.any(factors > 0.0):
+        # Juice counts as factor x its natural solids, not by the kilogram.
+        numerator = case.form(factors * case.column(lambda c: c.reading_fraction) * case.is_fruit)
+    yield Row(
+        id="fruit_to_sweetener",
+        meaning=f"at least {bound.value:.3g} kg of fruit per kg of solids that are not fruit",
+        unit="kg fruit per kg sweetener solids",
+        numerator=numerator,
+        denominator=case.solids_not_fruit,
+        lower=bound.value,
+        price_unit="kg of fruit",
+        reason=f"{case.limits.legal_name}: fruit to sweetener solids",
+        source=bound.source,
+        status=bound.status,
+    )
+
+
+def _juice(case: Case, stream: Stream) -> float:
+    factor = case.limits.juice_factor(stream.fruit) if stream.fruit else None
+    return factor.value if factor is not None else 0.0
+
+
+def _may_mix(case: Case) -> bool:
+    return not case.request.only_fruits or len(case.request.only_fruits) > 1
+
+
+def citrus_parts(case: Case) -> Iterable[Row]:
+    """Marmalade: Σ flesh · use ≥ c · finished, and the same for peel where a standard asks for it."""
+    for parameter, figure in (("flesh", lambda s: s.flesh_fraction), ("peel", lambda s: s.peel_fraction)):
+        law = case.limits.single(parameter, "min")
+        if law is None:
+            continue
+        share = np.array([figure(s) for s in case.streams])
+        yield Row(
+            id=f"least_{parameter}",
+            meaning=f"at least {law.value * 100:.3g} g of citrus {parameter} per 100 g",
+            unit="kg per kg finished",
+            numerator=case.form(case.fruit.streams * share),
+            denominator=case.finished,
+            lower=law.value,
+            price_unit=f"kg of {parameter}",
+            reason=f"{case.limits.legal_name}: citrus {parameter}",
+            source=law.source,
+            status=law.status,
+        )
+
+
+def _share_form(case: Case, fruit: str) -> Form:
+    mine = case.mask(lambda s: fruit in (s.fruit, s.item) and s.kind == "fruit")
+    return case.form(case.fruit.streams * mine)
+
+
+def named_shares(case: Case) -> Iterable[Row]:
+    """Σ e · use of a named fruit ≥ or ≤ share · Σ e · use of all fruit."""
+    for share in case.request.fruits:
+        if share.sense == "only" or share.share_fraction is None:
+            continue
+        least = share.sense == ">="
+        yield Row(
+            id=f"{'least' if least else 'most'}_share:{share.fruit}",
+            meaning=f"{share.fruit}: {'at least' if least else 'at most'} {share.share_fraction:.0%} of the fruit",
+            unit="share of fruit",
+            numerator=_share_form(case, share.fruit),
+            denominator=case.fruit,
+            lower=share.share_fraction if least else None,
+            upper=None if least else share.share_fraction,
+            price_unit="kg of fruit",
+            reason="asked for",
+            source="asked for",
+        )
+
+
+def kinds_in_a_mix(case: Case) -> Iterable[Row]:
+    """Σ e · use of one fruit ≤ share · Σ e · use: elderberry never alone."""
+    fruits = {s.fruit for s in case.streams if s.fruit}
+    if "elderberry" in fruits:
+        cap = case.book.settings["most_elderberry_share"]
+        yield Row(
+            id="most_share:elderberry",
+            meaning=f"elderberry: at most {cap.value:.0%} of the fruit",
+            unit="share of fruit",
+            numerator=_share_form(case, "elderberry"),
+            denominator=case.fruit,
+            upper=cap.value,
+            price_unit="kg of fruit",
+            reason="elderberry is low in acid and is not cooked alone",
+            source=cap.source,
+            status=cap.status,
+            is_fixed_by_nature=True,
+        )
+
+
+def conditions(case: Case) -> Iterable[Row]:
+    """Σ share in a condition · e · use ≤ most · Σ e · use, where the user sets a limit."""
+    for name, most in case.request.condition_most.items():
+        shares = np.array([s.condition_shares.get(name, 0.0) for s in case.streams])
+        yield Row(
+            id=f"condition:{name}",
+            meaning=f"{name} fruit: at most {most:.0%} of the fruit",
+            unit="share of fruit",
+            numerator=case.form(case.fruit.streams * shares),
+            denominator=case.fruit,
+            upper=most,
+            price_unit="kg of fruit",
+            reason="asked for",
+            source="asked for",
+        )

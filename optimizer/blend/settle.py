@@ -1,0 +1,228 @@
+"""Solve, predict, take the prediction into the rows, solve again, until the recipe holds what it claims.
+
+Three searches lie around the linear program: over the declared content of mixed fruit, over the setting speeds of the
+pectins on offer, and over which fruits may be mixed. Each is one-dimensional or a handful of cases.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.blend.case import Assumed, Case
+from optimizer.blend.predict import Prediction, predict
+from optimizer.blend.program import Program, answer, build
+from optimizer.blend.rules.fruit import content_by_fruit
+from optimizer.blend.rules.pectin import firmness_of
+from optimizer.errors import OutOfRange, SolverTrouble
+from optimizer.solver import Outcome, Status
+from optimizer.solver.program import Array
+
+_ROUNDS = 16
+_INVERTED_TOLERANCE = 1e-6
+_IONIC_TOLERANCE = 1e-6  # mol/kg; moves the pH at the bound by far less than 0.001
+_BOIL_TOLERANCE_C = 1e-3
+_READING_TOLERANCE = 1e-6
+_GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Settled:
+    """A certified answer whose rows agree with its own prediction."""
+
+    program: Program
+    outcome: Outcome
+    x: Array
+    prediction: Prediction
+    rounds: int
+    left_over: tuple[str, ...] = ()  # what tightening could not mend
+
+    @property
+    def case(self) -> Case:
+        return self.program.case
+
+    @property
+    def cost(self) -> float:
+        return float(self.outcome.objective or 0.0)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Stuck:
+    """No recipe: the program whose rows clash."""
+
+    program: Program
+
+
+def _solve(program: Program, *, fast: bool) -> Outcome:
+    outcome = answer(program, fast=fast)
+    if outcome.status in (Status.FAILED, Status.UNBOUNDED, Status.STOPPED):
+        raise SolverTrouble(f"the solver stopped ({outcome.status.value}): {'; '.join(outcome.notes)}")
+    return outcome
+
+
+def best_declared(case: Case, around: float | None = None) -> tuple[Program, Outcome]:
+    """The cheapest program over the declared fruit content k; one solve where all fruits ask for the same.
+
+    Between the least and the greatest figure of the fruits on offer; above the greatest, k only adds fruit.
+    """
+    figures = sorted({bound.value for bound in content_by_fruit(case).values()})
+    if len(figures) < 2:
+        program = build(replace(case, declared_fruit_fraction=None))
+        return program, _solve(program, fast=True)
+    low, high = figures[0], figures[-1]
+    tried: dict[float, tuple[float, Program, Outcome]] = {}
+
+    def cost(k: float) -> float:
+        k = round(k, 12)
+        if k not in tried:
+            program = build(replace(case, declared_fruit_fraction=k))
+            outcome = _solve(program, fast=True)
+            tried[k] = (
+                float(outcome.objective) if outcome.objective is not None else np.inf,
+                program,
+                outcome,
+            )
+        return tried[k][0]
+
+    grid = sorted({*figures, *np.linspace(low, high, 9 if around is None else 3)})
+    if around is not None:
+        grid = sorted({*grid, *(min(max(around + step, low), high) for step in (-0.01, 0.0, 0.01))})
+    for k in grid:
+        cost(float(k))
+    ranked = sorted(tried)
+    best = min(ranked, key=lambda k: tried[k][0])
+    if np.isfinite(tried[best][0]):
+        at = ranked.index(best)
+        a, b = ranked[max(0, at - 1)], ranked[min(len(ranked) - 1, at + 1)]
+        while b - a > 1e-7:
+            c, d = b - _GOLDEN * (b - a), a + _GOLDEN * (b - a)
+            if cost(c) <= cost(d):
+                b = d
+            else:
+                a = c
+        best = min(tried, key=lambda k: tried[k][0])
+    _, program, outcome = tried[best]
+    return program, outcome
+
+
+def _next(assumed: Assumed, predicted: Prediction, round_: int) -> Assumed:
+    """Take the prediction in; from the fifth round on half of it, so that a swing dies out."""
+    take = 1.0 if round_ < 5 else 0.5
+
+    def mix(old: float, new: float) -> float:
+        return old + take * (new - old)
+
+    return replace(
+        assumed,
+        inverted_fraction=mix(assumed.inverted_fraction, predicted.inverted_in_cook_fraction),
+        ionic_strength_mol_per_kg=mix(assumed.ionic_strength_mol_per_kg, predicted.ionic_strength_mol_per_kg),
+        boil_C=mix(assumed.boil_C, predicted.end_point_C),
+    )
+
+
+def _has_settled(assumed: Assumed, predicted: Prediction, *, is_cooked: bool) -> bool:
+    ionic = abs(assumed.ionic_strength_mol_per_kg - predicted.ionic_strength_mol_per_kg) < _IONIC_TOLERANCE
+    if not is_cooked:
+        return ionic
+    return (
+        ionic
+        and abs(assumed.inverted_fraction - predicted.inverted_in_cook_fraction) < _INVERTED_TOLERANCE
+        and abs(assumed.boil_C - predicted.end_point_C) < _BOIL_TOLERANCE_C
+    )
+
+
+def _missed(program: Program, predicted: Prediction) -> dict[str, float]:
+    """By how much a linear stand-in missed its window, per row."""
+    missed: dict[str, float] = {}
+    least, most = program.row("least_solids"), program.row("most_solids")
+    if least is not None and predicted.reading_fraction < least.bound - _READING_TOLERANCE:
+        missed["least_solids"] = least.bound - predicted.reading_fraction
+    if most is not None and predicted.reading_fraction > most.bound + _READING_TOLERANCE:
+        missed["most_solids"] = predicted.reading_fraction - most.bound
+    return missed
+
+
+def settle(case: Case) -> Settled | Stuck:
+    """Rounds of solve and predict for one variant of a request.
+
+    Raises
+    ------
+    SolverTrouble
+        The solver stopped without a certified answer.
+    """
+    if not case.product.is_cooked:
+        case = replace(case, assumed=replace(case.assumed, inverted_fraction=0.0))
+    assumed, around = case.assumed, None
+    left_over: tuple[str, ...] = ()
+    round_ = 0
+    for round_ in range(_ROUNDS):
+        program, outcome = best_declared(replace(case, assumed=assumed), around)
+        if not outcome.status.has_answer or outcome.x is None:
+            return Stuck(program=program)
+        around = program.case.declared_fruit_fraction
+        try:
+            predicted = predict(program.case, outcome.x)
+        except OutOfRange as error:
+            raise SolverTrouble(f"the recipe found lies outside what the physics describes: {error}") from error
+        if _has_settled(assumed, predicted, is_cooked=case.product.is_cooked):
+            missed = _missed(program, predicted)
+            if not missed:
+                break
+            drawn = dict(assumed.tightened)
+            for id_, by in missed.items():
+                drawn[id_] = drawn.get(id_, 0.0) + by
+            assumed = replace(assumed, tightened=tuple(drawn.items()))
+        assumed = _next(assumed, predicted, round_)
+    else:
+        left_over = (f"prediction and rows had not settled after {_ROUNDS} rounds; figures hold to about 0.001",)
+    final = _solve(program, fast=False)
+    if not final.status.has_answer or final.x is None:
+        return Stuck(program=program)
+    return Settled(
+        program=program,
+        outcome=final,
+        x=final.x,
+        prediction=predict(program.case, final.x),
+        rounds=round_ + 1,
+        left_over=left_over,
+    )
+
+
+def variants(case: Case) -> Iterator[Case]:
+    """The cases to solve one by one: fruits that may be mixed, then setting speeds of the pectin bought."""
+    for mix in _mixes(case):
+        yield from _speeds(mix)
+
+
+def _only(case: Case, keep: list[bool]) -> Case:
+    return replace(case, streams=tuple(s for s, kept in zip(case.streams, keep, strict=True) if kept))
+
+
+def _mixes(case: Case) -> Iterator[Case]:
+    """Where a standard bans mixing, each banned fruit stands alone and the others may be mixed."""
+    banned = {fruit for rule in case.limits.words("mixing") for fruit in rule.fruits}
+    present = {s.fruit for s in case.streams if s.fruit}
+    alone = sorted(banned & present)
+    if not alone or len(present) < 2:
+        yield case
+        return
+    if present - banned:
+        yield _only(case, [s.fruit not in banned for s in case.streams])
+    for fruit in alone:
+        yield _only(case, [s.fruit in ("", fruit) for s in case.streams])
+
+
+def _speeds(case: Case) -> Iterator[Case]:
+    """No pectin bought, then one setting speed at a time: its pH limit holds only where it is bought."""
+    speeds = sorted({s.setting for s in case.streams if s.kind == "pectin" and s.setting is not None})
+    yield _only(case, [s.kind != "pectin" for s in case.streams])
+    if not firmness_of(case):
+        return
+    for speed in speeds:
+        limit = case.book.settings.get(f"ph_upper_{speed.replace('-', '_')}")
+        yield replace(
+            _only(case, [s.kind != "pectin" or s.setting == speed for s in case.streams]),
+            ph_upper_of_pectin=None if limit is None else limit.value,
+        )
