@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Collection
 from dataclasses import replace
 
 import highspy
@@ -12,7 +11,7 @@ import numpy as np
 from .highs import configured, highs_options, load, run
 from .program import Array, LinearProgram, Outcome, Status
 from .raw import RawAnswer
-from .scaling import check_program, scaled
+from .scaling import check_program, rescaled, scaled
 from .settle import believe, settle, without_solver
 
 
@@ -42,7 +41,7 @@ class LiveSolver:
     """One program kept loaded: change costs, bounds or sides, and solve again from the last basis.
 
     Every answer passes the same certificate; one that does not is solved again cold and counted in `cold_solves`.
-    One live solver belongs to one thread. Two threads with a solver each run side by side: a run releases Python's lock.
+    One live solver belongs to one thread. Two threads, each with its own, run side by side: a run releases the lock.
 
     Examples
     --------
@@ -83,31 +82,27 @@ class LiveSolver:
         matrix: Array | None = None,
     ) -> None:
         """Replace whole arrays (same shapes); a new matrix loads the program anew and starts cold."""
-        given = {
-            "cost": cost, "lower": lower, "upper": upper, "row_lower": row_lower, "row_upper": row_upper,
-            "matrix": matrix,
-        }  # fmt: skip
-        new = {name: values for name, values in given.items() if values is not None}
-        lp = replace(self._lp, **new)
+        old = self._lp
+        lp = replace(
+            old,
+            cost=old.cost if cost is None else cost,
+            lower=old.lower if lower is None else lower,
+            upper=old.upper if upper is None else upper,
+            row_lower=old.row_lower if row_lower is None else row_lower,
+            row_upper=old.row_upper if row_upper is None else row_upper,
+            matrix=old.matrix if matrix is None else matrix,
+        )
         check_program(lp)
         if matrix is not None:
             self._lp, self._units = lp, scaled(lp)
             load(self._highs, self._units.lp)
             return
-        self._lp = lp
-        old = self._units
-        self._units = replace(
-            old,
-            lp=replace(
-                old.lp,
-                cost=lp.cost * old.cost_factor,
-                lower=lp.lower,
-                upper=lp.upper,
-                row_lower=lp.row_lower * old.row_factor,
-                row_upper=lp.row_upper * old.row_factor,
-            ),
+        self._lp, self._units = lp, rescaled(lp, self._units)
+        self._pass_on(
+            costs=cost is not None,
+            bounds=lower is not None or upper is not None,
+            sides=row_lower is not None or row_upper is not None,
         )
-        self._pass_on(new.keys())
 
     def solve(self) -> Outcome:
         """Solve the program as it stands."""
@@ -129,16 +124,16 @@ class LiveSolver:
             self._highs.setOptionValue("time_limit", self._highs.getRunTime() + self._time_limit_s)
         return believe(self._lp, self._units, run(self._highs, mixed_integer=self._lp.is_mixed_integer))
 
-    def _pass_on(self, names: Collection[str]) -> None:
+    def _pass_on(self, *, costs: bool, bounds: bool, sides: bool) -> None:
         program = self._units.lp
         m, n = program.matrix.shape
         columns, rows = np.arange(n, dtype=np.int32), np.arange(m, dtype=np.int32)
         done = []
-        if "cost" in names:
+        if costs:
             done.append(self._highs.changeColsCost(n, columns, program.cost))
-        if "lower" in names or "upper" in names:
+        if bounds:
             done.append(self._highs.changeColsBounds(n, columns, program.lower, program.upper))
-        if "row_lower" in names or "row_upper" in names:
+        if sides:
             change_rows = self._highs.changeRowsBounds  # type: ignore[attr-defined]
             done.append(change_rows(m, rows, program.row_lower, program.row_upper))
         if highspy.HighsStatus.kError in done:

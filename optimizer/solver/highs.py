@@ -94,10 +94,8 @@ def run(highs: highspy.Highs, *, mixed_integer: bool) -> RawAnswer:
     """Run and read; values are read only where the status says there are some."""
     highs.run()
     status = highs.getModelStatus()
-    if status == highspy.HighsModelStatus.kUnboundedOrInfeasible:
-        return _which_of_both(highs)
-    if status == highspy.HighsModelStatus.kUnbounded:
-        return RawAnswer(status=Status.UNBOUNDED)
+    if status in (highspy.HighsModelStatus.kUnboundedOrInfeasible, highspy.HighsModelStatus.kUnbounded):
+        return _which_of_both(highs, mixed_integer=mixed_integer)
     if status == highspy.HighsModelStatus.kInfeasible:
         return RawAnswer(status=Status.INFEASIBLE, ray=None if mixed_integer else _farkas_ray(highs))
     word = highs.modelStatusToString(status)
@@ -122,17 +120,21 @@ def _farkas_ray(highs: highspy.Highs) -> Array | None:
     return np.array(ray) if exists else None
 
 
-def _which_of_both(highs: highspy.Highs) -> RawAnswer:
-    """Without costs nothing is unbounded: what is left is feasible or not."""
+def _which_of_both(highs: highspy.Highs, *, mixed_integer: bool) -> RawAnswer:
+    """Without costs nothing is unbounded: what is left is feasible or not.
+
+    Asked also where HiGHS says unbounded: it was seen to say so of a program that has no answer at all.
+    """
     n = highs.getNumCol()
     everyone, cost = np.arange(n, dtype=np.int32), np.array(highs.getLp().col_cost_)
     highs.changeColsCost(n, everyone, np.zeros(n))
     highs.clearSolver()
     highs.run()
     status = highs.getModelStatus()
+    ray = None if mixed_integer else _farkas_ray(highs)
     highs.changeColsCost(n, everyone, cost)
     if status == highspy.HighsModelStatus.kOptimal:
         return RawAnswer(status=Status.UNBOUNDED)
     if status == highspy.HighsModelStatus.kInfeasible:
-        return RawAnswer(status=Status.INFEASIBLE)
+        return RawAnswer(status=Status.INFEASIBLE, ray=ray)
     return RawAnswer(status=Status.FAILED, note=f"HiGHS ended with: {highs.modelStatusToString(status)}")

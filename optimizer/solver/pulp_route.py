@@ -9,14 +9,13 @@ from typing import Literal
 import numpy as np
 import pulp
 
-from .certificate import GAP_TOLERANCE
+from .basis import corner
 from .highs import configured, highs_options, load, run
 from .program import Array, LinearProgram, Outcome, Status
 from .raw import RawAnswer
 from .settle import settle
 
 SolverName = Literal["highs", "cbc"]
-CBC_GAP_TOLERANCE = 1e-7  # CBC prints its answers to eight digits
 
 
 def solve(
@@ -61,10 +60,7 @@ def solve(
     if solver == "highs":
         return settle(lp, lambda p, again: _by_highs(p, again, time_limit_s, gap), solver="highs")
     if solver == "cbc":
-        return settle(
-            lp, lambda p, again: _by_cbc(p, again, time_limit_s, gap), solver="cbc",
-            gap_tolerance=max(GAP_TOLERANCE, CBC_GAP_TOLERANCE),
-        )  # fmt: skip
+        return settle(lp, lambda p, again: _by_cbc(p, again, time_limit_s, gap), solver="cbc")
     raise ValueError(f'solver="{solver}": give "highs" or "cbc"')
 
 
@@ -158,22 +154,19 @@ def _by_cbc(lp: LinearProgram, again: bool, time_limit_s: float | None, gap: flo
     try:
         model.problem.solve(door)
     except pulp.PulpSolverError:
-        return RawAnswer(status=Status.FAILED, note="CBC broke down")
+        return _no_answer_by_cbc(lp, again, time_limit_s)
     found = model.problem.sol_status
-    if found in (pulp.LpSolutionInfeasible, pulp.LpSolutionUnbounded):
-        # CBC was seen to call unbounded programs infeasible; HiGHS says which, with a proof of infeasibility.
-        highs = configured(highs_options(time_limit_s=time_limit_s, gap=gap, second_try=again))
-        load(highs, lp)
-        return replace(run(highs, mixed_integer=mixed_integer), note="CBC found no answer; the reason is by HiGHS")
     optimal = found == pulp.LpSolutionOptimal
     if not optimal and not (found == pulp.LpSolutionIntegerFeasible and mixed_integer):
-        return RawAnswer(status=Status.FAILED, note=f"CBC ended with: {pulp.LpSolution[found]}")
+        return _no_answer_by_cbc(lp, again, time_limit_s)
     prices = None
     if not mixed_integer:
         prices = np.zeros(lp.matrix.shape[0])
         for i, constraint in model.rows:
             prices[i] += constraint.pi or 0.0
     x = np.array([float(variable.varValue or 0.0) for variable in model.variables])
+    if prices is not None:
+        x, prices = corner(lp, x, prices) or (x, prices)  # CBC prints eight digits
     return RawAnswer(
         # CBC calls "optimal" also what ends within the gap that was allowed
         status=Status.OPTIMAL if optimal and not gap else Status.STOPPED,
@@ -182,3 +175,13 @@ def _by_cbc(lp: LinearProgram, again: bool, time_limit_s: float | None, gap: flo
         bound=float(lp.cost @ x) if mixed_integer and optimal and not gap else None,
         note="" if optimal else "CBC stopped at its limit",
     )
+
+
+def _no_answer_by_cbc(lp: LinearProgram, again: bool, time_limit_s: float | None) -> RawAnswer:
+    """CBC was seen to call unbounded programs infeasible, and to break down on them; HiGHS says which, with a proof."""
+    highs = configured(highs_options(time_limit_s=time_limit_s, second_try=again))
+    load(highs, lp)
+    raw = run(highs, mixed_integer=lp.is_mixed_integer)
+    if raw.status.has_answer:
+        return RawAnswer(status=Status.FAILED, note="CBC found no answer, though there is one")
+    return replace(raw, note="CBC found no answer; the reason is by HiGHS")

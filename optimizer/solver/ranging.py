@@ -1,7 +1,6 @@
 """How far one figure may move before the reasons change: prices, limits and stocks, one at a time.
 
-All of it comes from the optimal basis, found again from the answer: what lies strictly between its bounds is basic.
-Write rows as variables too, A x - s = 0 with s between the row's sides, so that z = (x, s) and the basis B is square.
+All of it comes from the optimal basis B of z = (x, s), columns and rows side by side, A x - s = 0.
 
 - A cost moves: reduced costs d_q = c_q - c_B B⁻¹ a_q must keep their signs, x stays.
 - A side or bound moves: basic values z_B must stay inside their bounds, the prices stay.
@@ -18,11 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .basis import Basis, Variables, find_basis
 from .program import Array, LinearProgram, Outcome
 from .scaling import Scaled, scaled
 
-AT_BOUND = 1e-7  # relative: nearer than this to its bound counts as on it
-ZERO_PRICE = 1e-8  # relative: smaller reduced costs count as zero
 PIVOT = 1e-9  # relative: smaller entries of B⁻¹N move nothing
 
 
@@ -72,101 +70,14 @@ def ranging(lp: LinearProgram, outcome: Outcome) -> Ranges:
     if outcome.x is None or outcome.row_price is None:
         raise ValueError(f"ranges need an optimal answer with prices; this one is {outcome.status.value} without")
     units = scaled(lp)
-    z = _Variables.of(units, outcome.x, outcome.row_price)
-    basis = _find_basis(z)
+    z = Variables.of(units.lp, outcome.x, outcome.row_price * units.cost_factor / units.row_factor)
+    basis = find_basis(z)
     if basis is None:
         return _nothing_known(lp, outcome.x)
     return _ranges(lp, units, z, basis)
 
 
-@dataclass(frozen=True)
-class _Variables:
-    """Columns and rows side by side, z = (x, s), in scaled units."""
-
-    matrix: Array  # (m, n + m) = [A, -I]
-    value: Array
-    lower: Array
-    upper: Array
-    cost: Array
-    reduced: Array
-    at_lower: NDArray[np.bool_]
-    at_upper: NDArray[np.bool_]
-    zero_reduced: NDArray[np.bool_]
-
-    @classmethod
-    def of(cls, units: Scaled, x: Array, row_price: Array) -> _Variables:
-        lp, m = units.lp, units.lp.matrix.shape[0]
-        y = row_price * units.cost_factor / units.row_factor
-        rows = lp.matrix @ x
-        matrix = np.hstack([lp.matrix, -np.eye(m)])
-        value = np.concatenate([x, rows])
-        lower, upper = np.concatenate([lp.lower, lp.row_lower]), np.concatenate([lp.upper, lp.row_upper])
-        size = AT_BOUND * np.concatenate([np.maximum(1.0, np.abs(x)), np.maximum(1.0, np.abs(lp.matrix) @ np.abs(x))])
-        cost = np.concatenate([lp.cost, np.zeros(m)])
-        reduced = np.concatenate([lp.cost - y @ lp.matrix, y])
-        money = max(1.0, float(np.abs(lp.cost).max(initial=0.0)))
-        noise = np.maximum(money, np.abs(cost) + np.abs(y) @ np.abs(matrix))
-        return cls(
-            matrix, value, lower, upper, cost, reduced,
-            at_lower=value - lower <= size, at_upper=upper - value <= size,
-            zero_reduced=np.abs(reduced) <= ZERO_PRICE * noise,
-        )  # fmt: skip
-
-    @property
-    def fixed(self) -> NDArray[np.bool_]:
-        return np.asarray(self.lower == self.upper)
-
-
-@dataclass(frozen=True)
-class _Basis:
-    members: NDArray[np.int_]  # (m,) numbers in z
-    inverse: Array  # (m, m)
-    degenerate: bool
-
-
-def _find_basis(z: _Variables) -> _Basis | None:
-    """What lies strictly inside is basic; the rest is filled up with members that sit on a bound at no price."""
-    m = z.matrix.shape[0]
-    inside = ~z.at_lower & ~z.at_upper
-    must = np.flatnonzero(inside)
-    if must.size > m or not z.zero_reduced[must].all():
-        return None  # an answer on a face, not at a corner
-    members: list[int] = must.tolist()
-    independent = _Independent(m)
-    if not all(independent.add(z.matrix[:, j]) for j in must):
-        return None
-    # rows first: their columns are unit vectors and keep the basis well conditioned
-    spare = np.flatnonzero(~inside & z.zero_reduced)
-    for j in sorted(spare.tolist(), key=lambda j: (z.fixed[j], j < z.matrix.shape[1] - m, j)):
-        if len(members) == m:
-            break
-        if independent.add(z.matrix[:, j]):
-            members.append(j)
-    if len(members) < m:
-        return None
-    chosen = np.array(members, dtype=np.intp)
-    # a fixed member cannot leave its place, but it stands there by chance all the same
-    return _Basis(chosen, np.asarray(np.linalg.inv(z.matrix[:, chosen]), dtype=np.float64), degenerate=must.size < m)
-
-
-class _Independent:
-    """Columns taken one by one, each only if it is independent of those before (Gram-Schmidt, twice for accuracy)."""
-
-    def __init__(self, m: int) -> None:
-        self._unit = np.zeros((m, 0))
-
-    def add(self, column: Array) -> bool:
-        size = float(np.linalg.norm(column))
-        rest = column - self._unit @ (self._unit.T @ column)
-        rest = rest - self._unit @ (self._unit.T @ rest)
-        left = float(np.linalg.norm(rest))
-        if left <= 1e-9 * size:
-            return False
-        self._unit = np.column_stack([self._unit, rest / left])
-        return True
-
-
-def _ranges(lp: LinearProgram, units: Scaled, z: _Variables, basis: _Basis) -> Ranges:
+def _ranges(lp: LinearProgram, units: Scaled, z: Variables, basis: Basis) -> Ranges:
     m, n = lp.matrix.shape
     nonbasic = np.ones(n + m, dtype=bool)
     nonbasic[basis.members] = False
@@ -183,7 +94,7 @@ def _ranges(lp: LinearProgram, units: Scaled, z: _Variables, basis: _Basis) -> R
     entry = np.where(at_lower_bound[:n] & ~z.fixed[:n], lp.cost - d[:n] / back, np.nan)
 
     fall, rise = _value_steps(z, basis, moves)
-    on = np.where(at_upper, z.upper, z.lower)
+    on = np.where(nonbasic, np.where(at_upper, z.upper, np.where(z.at_lower, z.lower, z.value)), np.nan)
     opposite_room = np.where(z.fixed, np.inf, z.upper - z.lower)
     bound_fall = np.where(at_upper, np.minimum(fall, opposite_room), fall)
     bound_rise = np.where(at_upper, rise, np.minimum(rise, opposite_room))
@@ -208,7 +119,7 @@ def _ranges(lp: LinearProgram, units: Scaled, z: _Variables, basis: _Basis) -> R
 
 
 def _cost_steps(
-    z: _Variables, basis: _Basis, nonbasic: NDArray[np.bool_], at_upper: NDArray[np.bool_], d: Array, moves: Array
+    z: Variables, basis: Basis, nonbasic: NDArray[np.bool_], at_upper: NDArray[np.bool_], d: Array, moves: Array
 ) -> tuple[Array, Array]:
     """How far each cost may fall and rise (signed steps) while every reduced cost keeps its sign."""
     down = np.where(at_upper, -np.inf, -np.maximum(d, 0.0))
@@ -227,7 +138,7 @@ def _cost_steps(
     return down, up
 
 
-def _value_steps(z: _Variables, basis: _Basis, moves: Array) -> tuple[Array, Array]:
+def _value_steps(z: Variables, basis: Basis, moves: Array) -> tuple[Array, Array]:
     """How far each nonbasic variable may be pushed down and up (sizes) before a basic one meets a bound."""
     value, lower, upper = z.value[basis.members], z.lower[basis.members], z.upper[basis.members]
     below = np.where(z.at_lower[basis.members], 0.0, np.maximum(value - lower, 0.0))[:, None]
@@ -238,7 +149,7 @@ def _value_steps(z: _Variables, basis: _Basis, moves: Array) -> tuple[Array, Arr
     return rising.min(axis=0, initial=np.inf), falling.min(axis=0, initial=np.inf)
 
 
-def _idle_rows(z: _Variables, n: int) -> tuple[NDArray[np.int_], Array, Array]:
+def _idle_rows(z: Variables, n: int) -> tuple[NDArray[np.int_], Array, Array]:
     """A row that does not bind: its nearer side may move as far as the row's value, and away without end."""
     value, lower, upper = z.value[n:], z.lower[n:], z.upper[n:]
     nearer_upper = upper - value < value - lower

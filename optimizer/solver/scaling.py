@@ -83,14 +83,20 @@ def scaled(lp: LinearProgram) -> Scaled:
     """The same program with rows and costs brought to [1, 2)."""
     row_factor = power_of_two(row_unit(lp.matrix))
     cost_factor = float(power_of_two(np.array([cost_unit(lp.cost)]))[0])
-    return Scaled(
-        lp=replace(
-            lp,
-            cost=lp.cost * cost_factor,
-            matrix=lp.matrix * row_factor[:, None],
-            row_lower=lp.row_lower * row_factor,
-            row_upper=lp.row_upper * row_factor,
-        ),
-        row_factor=row_factor,
-        cost_factor=cost_factor,
+    return _with_factors(lp, lp.matrix * row_factor[:, None], row_factor, cost_factor)
+
+
+def rescaled(lp: LinearProgram, old: Scaled) -> Scaled:
+    """A program with the matrix of `old` and new costs, sides or bounds, by the factors of `old`."""
+    return _with_factors(lp, old.lp.matrix, old.row_factor, old.cost_factor)
+
+
+def _with_factors(lp: LinearProgram, matrix: Array, row_factor: Array, cost_factor: float) -> Scaled:
+    program = replace(
+        lp,
+        cost=lp.cost * cost_factor,
+        matrix=matrix,
+        row_lower=lp.row_lower * row_factor,
+        row_upper=lp.row_upper * row_factor,
     )
+    return Scaled(lp=program, row_factor=row_factor, cost_factor=cost_factor)

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from .certificate import GAP_TOLERANCE, TOLERANCE, certify, certify_infeasible, primal_violation
+from .certificate import TOLERANCE, certify, certify_infeasible, primal_violation
 from .highs import configured, highs_options, load, run
 from .program import Array, LinearProgram, Outcome, Status
 from .raw import PROVED_GAP, RawAnswer
@@ -17,22 +17,22 @@ from .scaling import Scaled, check_program, scaled
 Route = Callable[[LinearProgram, bool], RawAnswer]  # (scaled program, second try?) -> answer
 
 
-def settle(lp: LinearProgram, route: Route, *, solver: str, gap_tolerance: float = GAP_TOLERANCE) -> Outcome:
+def settle(lp: LinearProgram, route: Route, *, solver: str) -> Outcome:
     """Run a route on a scaled copy of the program and hand back a certified outcome in the program's own units."""
     begin = time.perf_counter()
     check_program(lp)
     outcome = without_solver(lp)
     if outcome is None:
         units = scaled(lp)
-        outcome = believe(lp, units, route(units.lp, False), gap_tolerance=gap_tolerance)
+        outcome = believe(lp, units, route(units.lp, False))
         if outcome.status is Status.FAILED:
             notes = (*outcome.notes, "solved again cold")
-            outcome = believe(lp, units, route(units.lp, True), gap_tolerance=gap_tolerance)
+            outcome = believe(lp, units, route(units.lp, True))
             outcome = replace(outcome, notes=(*notes, *outcome.notes))
     return replace(outcome, solver=solver, seconds=time.perf_counter() - begin)
 
 
-def believe(lp: LinearProgram, units: Scaled, raw: RawAnswer, *, gap_tolerance: float = GAP_TOLERANCE) -> Outcome:
+def believe(lp: LinearProgram, units: Scaled, raw: RawAnswer) -> Outcome:
     """Turn a solver's words into an outcome; an answer that does not pass the certificate becomes FAILED."""
     notes = (raw.note,) if raw.note else ()
     if raw.status is Status.INFEASIBLE:
@@ -44,7 +44,7 @@ def believe(lp: LinearProgram, units: Scaled, raw: RawAnswer, *, gap_tolerance: 
         return _believe_integer(lp, units, raw, notes)
     row_price = None if raw.row_price is None else units.row_price(raw.row_price)
     x = np.clip(raw.x, lp.lower, lp.upper)  # a solver may sit 1e-10 outside a bound
-    verdict = certify(lp, x, row_price, tolerance=TOLERANCE, gap_tolerance=gap_tolerance)
+    verdict = certify(lp, x, row_price)
     if not verdict.ok or row_price is None:
         return Outcome(status=Status.FAILED, notes=(*notes, f"answer refused: {verdict.reason}"))
     objective = float(lp.cost @ x)
@@ -63,13 +63,7 @@ def believe(lp: LinearProgram, units: Scaled, raw: RawAnswer, *, gap_tolerance: 
 def _believe_integer(lp: LinearProgram, units: Scaled, raw: RawAnswer, notes: Sequence[str]) -> Outcome:
     assert lp.integer is not None
     assert raw.x is not None
-    x = np.clip(raw.x, lp.lower, lp.upper)
-    whole: Array | None = np.where(lp.integer, np.round(x), x)
-    assert whole is not None
-    if primal_violation(lp, whole) > TOLERANCE:
-        whole = _with_numbers_fixed(units.lp, whole)  # let the rest of the recipe follow the rounding
-    if whole is not None:
-        x = np.clip(whole, lp.lower, lp.upper)  # 6.9999999 bags are 7 bags
+    x = _rounded(lp, units, np.clip(raw.x, lp.lower, lp.upper))
     bound = None if raw.bound is None else raw.bound / units.cost_factor
     verdict = certify(lp, x, None, bound=bound)
     if not verdict.ok:
@@ -85,14 +79,17 @@ def _believe_integer(lp: LinearProgram, units: Scaled, raw: RawAnswer, notes: Se
     )
 
 
-def _with_numbers_fixed(scaled_lp: LinearProgram, whole: Array) -> Array | None:
-    """The best answer with the whole numbers as they are; None if there is none."""
-    assert scaled_lp.integer is not None
-    lower = np.where(scaled_lp.integer, whole, scaled_lp.lower)
-    upper = np.where(scaled_lp.integer, whole, scaled_lp.upper)
+def _rounded(lp: LinearProgram, units: Scaled, x: Array) -> Array:
+    """6.9999999 bags are 7 bags; where the rows do not bear that, the rest of the answer follows the rounding."""
+    assert lp.integer is not None
+    whole = np.where(lp.integer, np.round(x), x)
+    if primal_violation(lp, whole) <= TOLERANCE:
+        return whole
+    lower, upper = np.where(lp.integer, whole, lp.lower), np.where(lp.integer, whole, lp.upper)
     highs = configured(highs_options())
-    load(highs, replace(scaled_lp, lower=lower, upper=upper, integer=None))
-    return run(highs, mixed_integer=False).x
+    load(highs, replace(units.lp, lower=lower, upper=upper, integer=None))
+    followed = run(highs, mixed_integer=False).x
+    return x if followed is None else np.clip(followed, lower, upper)
 
 
 def without_solver(lp: LinearProgram) -> Outcome | None:
