@@ -203,7 +203,8 @@ def solute_kg_per_kg_water(water_activity: float, margin: float = 0.002) -> Solu
     """Masses of each pure solute at a water activity: the numbers m_k of the row Σ solute_k/m_k ≥ water.
 
     Mixtures that meet the row have at most that water activity at 25 degC: the surface of equal activity bulges a
-    little beyond the plane through the pure solutes, which the margin covers. It costs up to half a Brix.
+    little beyond the plane through the pure solutes, which the margin covers. It costs at most half
+    a Brix between 0.80 and 0.90.
     The number for acids is that of citric; malic and tartaric acid bind more water per kilogram.
 
     Parameters
