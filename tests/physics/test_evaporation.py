@@ -15,6 +15,7 @@ from optimizer.physics.evaporation import (
     finished_kg,
     fuel_amount,
     heat_capacity_kJ_per_kg_K,
+    solids_heat_capacity_kJ_per_kg_K,
 )
 from optimizer.physics.water import latent_heat_kJ_per_kg
 
@@ -67,6 +68,15 @@ def test_water_holds_most_heat(solids: float) -> None:
     assert heat_capacity_kJ_per_kg_K(0.0) == pytest.approx(4.184)
     assert heat_capacity_kJ_per_kg_K(solids + 0.01) < heat_capacity_kJ_per_kg_K(solids)
     assert heat_capacity_kJ_per_kg_K(0.65) == pytest.approx(2.84, abs=0.005)
+
+
+@given(st.floats(0.0, 0.85), st.floats(0.0, 1.0), st.floats(0.0, 125.0))
+def test_specific_heat_is_the_printed_formula_and_adds_up(solids: float, purity: float, temperature_C: float) -> None:
+    """4.184 - 2.971 B + 0.46 B q + 0.0075 B t, also as water and solids apart."""
+    printed = 4.184 - 2.971 * solids + 0.46 * solids * purity + 0.0075 * solids * temperature_C
+    assert heat_capacity_kJ_per_kg_K(solids, purity, temperature_C) == pytest.approx(printed, rel=1e-12)
+    apart = 4.184 * (1.0 - solids) + solids * solids_heat_capacity_kJ_per_kg_K(temperature_C, purity)
+    assert apart == pytest.approx(printed, rel=1e-12)
 
 
 @given(st.floats(0.1, 100.0), st.floats(0.0, 1.0), st.floats(0.1, 10.0))
