@@ -11,7 +11,7 @@ from optimizer.blend.case import Case
 from optimizer.blend.rows import Form
 from optimizer.inputs.models import Pan
 from optimizer.physics.air import air_pressure_kPa
-from optimizer.physics.evaporation import FUELS, boil_minutes, fuel_amount
+from optimizer.physics.evaporation import HEAT, boil_minutes, fuel_amount
 from optimizer.physics.water import boiling_point_of_water_C, latent_heat_kJ_per_kg
 
 _WATER_HEAT_KJ = 4.184  # [kJ/(kg K)]
@@ -98,4 +98,4 @@ def fuel_used(case: Case, heat_kJ: float) -> tuple[float, str] | None:
     if not case.site.pans or heat_kJ <= 0.0:
         return None
     pan = case.site.pans[0]
-    return float(fuel_amount(heat_kJ, pan.fuel, pan.efficiency)), FUELS[pan.fuel].unit
+    return float(fuel_amount(heat_kJ, pan.fuel, pan.efficiency)), HEAT[pan.fuel].unit

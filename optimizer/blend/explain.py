@@ -15,7 +15,7 @@ from optimizer.blend.settle import Settled, best_declared, variants
 from optimizer.prepare.stream import Stream
 from optimizer.solver import Outcome, solve_arrays
 from optimizer.solver.program import Array
-from optimizer.solver.ranging import Ranging, ranging
+from optimizer.solver.ranging import Ranges, ranging
 from optimizer.units import format_money
 
 _BINDS = 1e-6  # relative to the size of the bound
@@ -60,7 +60,7 @@ def _binds(row: Row, x: Array, price: float | None) -> bool:
     return min(abs(value - lower), abs(upper - value)) <= _BINDS * size
 
 
-def _price_holds(row: Row, index: int, ranges: Ranging | None, best: Settled) -> tuple[float, float] | None:
+def _price_holds(row: Row, index: int, ranges: Ranges | None, best: Settled) -> tuple[float, float] | None:
     """Bounds between which the price stays: exact where the denominator is fixed (kg finished) or absent."""
     if ranges is None or row.shown is not None or row.id == "mass":
         return None
@@ -127,7 +127,7 @@ def would_change(best: Settled, whole: Case) -> tuple[WouldChange, ...]:
     return tuple(found)
 
 
-def _range_of_used(stream: Stream, index: int, program: Program, ranges: Ranging | None) -> WouldChange:
+def _range_of_used(stream: Stream, index: int, program: Program, ranges: Ranges | None) -> WouldChange:
     same_from = same_to = None
     if ranges is not None:
         fuel = float(program.lp.cost[index]) - stream.cost_per_pan_kg
@@ -226,7 +226,9 @@ def why(recipe: Recipe) -> tuple[str, ...]:
         elif kind in ("stock", "available"):
             word = "on hand" if kind == "stock" else "on offer"
             saved = format_money(-price, recipe.currency)
-            sentences.append((abs(price), f"All of {id_} is used ({row.meaning}); one kg more {word} would save {saved}."))
+            sentences.append(
+                (abs(price), f"All of {id_} is used ({row.meaning}); one kg more {word} would save {saved}.")
+            )
         elif row.lower is not None:
             sentences.append(
                 (abs(price), f"{_capital(row.meaning)}: the batch lies on this bound; one {row.price_unit} more "
@@ -246,4 +248,3 @@ def _adds(price: float, currency: str) -> str:
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
-

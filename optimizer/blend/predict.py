@@ -10,13 +10,13 @@ from optimizer.blend.cook import CookPlan, fuel_used, heat_form, plan_cook, pres
 from optimizer.blend.rules.keeping import storage_C, sucrose_load
 from optimizer.blend.rules.pectin import firmness_of
 from optimizer.physics import acidity, crystals, inversion, pectin
+from optimizer.physics.acids import ACIDS
 from optimizer.physics.activity import water_activity
 from optimizer.physics.boiling import boiling_point_C
 from optimizer.physics.inversion import INVERT_GAIN
-from optimizer.physics.refractometry import ACID_SQUARE
+from optimizer.physics.refractometry import ACID_SHORTFALL_SQUARE
 from optimizer.solver.program import Array
 
-_MOLAR_KG = {"citric": 0.192124, "malic": 0.134087, "tartaric": 0.150087}
 _REST_C = 25.0  # water activity and pH are quoted here
 
 
@@ -125,7 +125,7 @@ def predict(case: Case, x: Array) -> Prediction:
         answer = _ph(now)
         before = _masses(case, without_acid, inverted)
         ph_before = float(_ph(before).ph) if before.acid_mol else float(answer.ph)
-        acid_kg = sum(mol * _MOLAR_KG[acid] for acid, mol in now.acid_mol.items())
+        acid_kg = sum(mol * ACIDS[acid].molar_mass_kg_per_mol for acid, mol in now.acid_mol.items())
         end_C = float(
             boiling_point_C(
                 water_kg=now.water,
@@ -160,7 +160,7 @@ def predict(case: Case, x: Array) -> Prediction:
     warnings += answer.warnings
     settled_case = replace(case, assumed=replace(case.assumed, inverted_fraction=inverted))
     acid_fraction = case.acid.at(x) / liquid
-    reading = settled_case.reading.at(x) / liquid + ACID_SQUARE * acid_fraction**2
+    reading = settled_case.reading.at(x) / liquid + ACID_SHORTFALL_SQUARE * acid_fraction**2
     firmness = firmness_of(case)
     strength = float(case.column(lambda c: c.pectin_strength) @ x[:n])
     heat = heat_form(case).at(x)
@@ -179,9 +179,9 @@ def predict(case: Case, x: Array) -> Prediction:
                 sucrose_kg=now.sucrose,
                 invert_kg=now.invert,
                 disaccharide_kg=now.disaccharide,
-                citric_kg=now.acid_mol.get("citric", 0.0) * _MOLAR_KG["citric"],
-                malic_kg=now.acid_mol.get("malic", 0.0) * _MOLAR_KG["malic"],
-                tartaric_kg=now.acid_mol.get("tartaric", 0.0) * _MOLAR_KG["tartaric"],
+                citric_kg=now.acid_mol.get("citric", 0.0) * ACIDS["citric"].molar_mass_kg_per_mol,
+                malic_kg=now.acid_mol.get("malic", 0.0) * ACIDS["malic"].molar_mass_kg_per_mol,
+                tartaric_kg=now.acid_mol.get("tartaric", 0.0) * ACIDS["tartaric"].molar_mass_kg_per_mol,
                 temperature_C=_REST_C,
             )
         ),
@@ -219,5 +219,3 @@ def _glucose_saturation(case: Case, x: Array, inverted: float) -> float | None:
     glucose = float(case.column(lambda c: c.glucose_fraction) @ use) + half
     fructose = float(case.column(lambda c: c.fructose_fraction) @ use) + half
     return (glucose + float(k2) * (sucrose * (1.0 - share) + fructose)) / (float(c2) * case.water(share).at(x))
-
-

@@ -32,7 +32,8 @@ def _is_named(stream: Stream, name: str) -> bool:
 
 def _keep_named(prepared: Prepared, request: Request, lots: Sequence[Lot], offers: Sequence[Offer]) -> Prepared:
     """Only the fruits the user named, where any stands alone; a name that is nowhere on the tables is a fault."""
-    known = sorted({goods.item for goods in (*lots, *offers) if goods.kind == "fruit"})
+    both: tuple[Lot | Offer, ...] = (*lots, *offers)
+    known = sorted({goods.item for goods in both if goods.kind == "fruit"})
     for share in request.fruits:
         name = share.fruit
         if not any(item == name or item.split(", ")[0] == name or item.startswith(f"{name}, ") for item in known):
@@ -70,7 +71,9 @@ def _lawful(prepared: Prepared, case_words: Sequence[tuple[str, tuple[str, ...],
     return Prepared(streams=tuple(kept), left_out=tuple(out))
 
 
-def prepare_case(request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book) -> tuple[Case, Prepared]:
+def prepare_case(
+    request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book
+) -> tuple[Case, Prepared]:
     """The case of a request before any solve.
 
     Raises

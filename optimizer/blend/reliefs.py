@@ -17,7 +17,7 @@ from optimizer.inputs.models import Offer
 from optimizer.prepare.goods import goods_stream
 from optimizer.prepare.stream import LeftOut, Stream
 from optimizer.solver import Outcome, solve_arrays
-from optimizer.solver.infeasible import clashing_rows, least_relief
+from optimizer.solver.infeasible import Side, clashing_rows, least_relief
 from optimizer.solver.program import Array
 from optimizer.units import format_mass
 
@@ -96,7 +96,7 @@ def _settled(case: Case) -> Settled | None:
 def _move(program: Program, row: Row) -> Relief | None:
     """The least move of one bound that makes a recipe, in the unit of the bound."""
     index = program.rows.index(row)
-    side = "lower" if row.lower is not None else "upper"
+    side: Side = "lower" if row.lower is not None else "upper"
     amount = least_relief(program.lp, index, side)
     if amount is None:
         return None

@@ -144,9 +144,23 @@ class Limit(Frozen):
     legal_name: str  # "extra jam", "jam", "low fruit jam"
     is_default_name: bool  # what the product means when the user names no class
     parameter: Literal[
-        "fruit_content", "fruit_per_sweetener_solids", "peel", "flesh", "soluble_solids", "so2", "benzoic", "sorbic",
-        "preservatives_together", "fruit_share", "mixing", "acid_fraction", "ph", "juice_factor", "fruit_kinds",
-        "pectin", "not_standardised",
+        "fruit_content",
+        "fruit_per_sweetener_solids",
+        "peel",
+        "flesh",
+        "soluble_solids",
+        "so2",
+        "benzoic",
+        "sorbic",
+        "preservatives_together",
+        "fruit_share",
+        "mixing",
+        "acid_fraction",
+        "ph",
+        "juice_factor",
+        "fruit_kinds",
+        "pectin",
+        "not_standardised",
     ]
     fruits: tuple[str, ...] = ()  # fruit names of the book this figure is for; empty: all others
     condition: str = ""  # "sulphited fruit", "mixed fruit", "alternative to so2" ...
@@ -230,21 +244,13 @@ class Book:
 # ---- what a user brings --------------------------------------------------------------------------------------------
 
 
-class Lot(Frozen):
-    """One line of `stock.csv`."""
+class Goods(Frozen):
+    """What a lot on hand and an offer have in common: what it is, and what was measured on it."""
 
-    lot: str
     item: str  # canonical: an item of the book, "FRUIT, sulphited pulp", an ingredient, or packaging
     kind: Kind
     condition: tuple[tuple[Condition, float], ...] = (("sound", 1.0),)  # shares of the accepted fruit, sum 1
-    on_hand_kg: float | None  # None for packaging counted in pieces
-    on_hand_pieces: float | None = None
-    paid_per_kg: float | None = None
-    worth_uncooked_per_kg: float
-    received: date | None = None
-    picked: date | None = None
-    kept_at_C: float | None = None
-    brix_fraction: float | None = None
+    brix_fraction: float | None = None  # of sugars and syrups: dry matter
     ph: float | None = None
     acid_fraction: float | None = None  # as anhydrous citric
     pectin_fraction: float | None = None
@@ -259,19 +265,39 @@ class Lot(Frozen):
     file: str = ""
     line: int = 0
 
+    @property
+    def code(self) -> str:
+        """The user's own code of the lot or offer."""
+        raise NotImplementedError
+
+
+class Lot(Goods):
+    """One line of `stock.csv`."""
+
+    lot: str
+    on_hand_kg: float | None  # None for packaging counted in pieces
+    on_hand_pieces: float | None = None
+    paid_per_kg: float | None = None
+    worth_uncooked_per_kg: float
+    received: date | None = None
+    picked: date | None = None
+    kept_at_C: float | None = None
+
+    @property
+    def code(self) -> str:
+        return self.lot
+
 
 class PriceBreak(Frozen):
     from_packs: float
     price: float  # per unit of the offer
 
 
-class Offer(Frozen):
+class Offer(Goods):
     """One line of `offers.csv`; `unit` says what price and available count."""
 
     offer: str
     supplier: str
-    item: str
-    kind: Kind
     unit: Literal["kg", "piece"] = "kg"
     price: float  # [site currency per unit]
     priced_on: Literal["received", "accepted"] = "received"
@@ -282,21 +308,10 @@ class Offer(Frozen):
     delivery_cost: float = 0.0
     delivery_days: float = 0.0
     valid_until: date | None = None
-    condition: tuple[tuple[Condition, float], ...] = (("sound", 1.0),)
-    brix_fraction: float | None = None  # of sugars and syrups: dry matter
-    ph: float | None = None
-    acid_fraction: float | None = None
-    pectin_fraction: float | None = None
-    spirit_test: PectinClass | None = None
-    reject_fraction: float | None = None
-    trim_fraction: float | None = None
-    so2_mg_per_kg: float | None = None
-    grade: float | None = None
-    setting: Setting | None = None
-    purity_fraction: float | None = None
-    rot_sorted_out: bool = False
-    file: str = ""
-    line: int = 0
+
+    @property
+    def code(self) -> str:
+        return self.offer
 
 
 class Pan(Frozen):

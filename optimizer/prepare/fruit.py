@@ -12,6 +12,7 @@ from optimizer.prepare.stream import Composition, FigureError, LeftOut, Stream
 from optimizer.prepare.usable import Sorted, sort_and_trim
 
 SULPHITED = ", sulphited pulp"
+_STONE_FRUIT = ("plum", "damson", "greengage", "apricot", "peach", "nectarine", "cherry")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +54,11 @@ class _Acid:
 def _fault(case: FruitCase, column: str, value: str, cure: str) -> BadTable:
     where = case.source
     return BadTable(
-        [Fault(file=where.file or "input", line=where.line or None, item=case.id, column=column, value=value, cure=cure)]
+        [
+            Fault(
+                file=where.file or "input", line=where.line or None, item=case.id, column=column, value=value, cure=cure
+            )
+        ]
     )
 
 
@@ -110,7 +115,9 @@ def _acid(case: FruitCase, water_fraction: float, acid_factor: float, product: P
         return capped()
     notes = []
     if found.strong_ion_mol_per_kg > book.setting("strong_ion_warn"):
-        notes.append(f"{case.id}: pH {ph:g} with {titratable:.2%} acid means unusually many buffer salts; measure again")
+        notes.append(
+            f"{case.id}: pH {ph:g} with {titratable:.2%} acid means unusually many buffer salts; measure again"
+        )
     return _Acid(
         ph=ph, titratable_acid_fraction=titratable, acid_mol=found.acid_mol_per_kg,
         strong_ion_mol=found.strong_ion_mol_per_kg, is_pessimistic=pessimistic, notes=tuple(notes),
@@ -159,8 +166,8 @@ def _citrus_shares(part: FruitPart, book: Book) -> tuple[float, float]:
 def fruit_stream(case: FruitCase, product: Product, book: Book) -> Stream | LeftOut:
     """Pulp or extract of one lot for one product, or why it cannot be.
 
-    Usable kg = received x (1 - reject) x Σ share x (1 - trim) x (1 - refuse) x sieve yield; for jelly 0.60 kg of extract
-    per kg of fruit and boiling water, every figure of the fruit diluted.
+    Usable kg = received x (1 - reject) x Σ share x (1 - trim) x (1 - refuse) x sieve yield; for jelly 0.60 kg of
+    extract per kg of fruit and boiling water, every figure of the fruit diluted.
 
     Raises
     ------
@@ -191,7 +198,8 @@ def fruit_stream(case: FruitCase, product: Product, book: Book) -> Stream | Left
     )
     if kept.kept_fraction <= 0.0:
         return out(f"{product.title} takes no {' or '.join(kept.sorted_out)} fruit")
-    brix = lot.brix_fraction if lot.brix_fraction is not None else (part.brix_fraction and part.brix_fraction.value)
+    book_reading = None if part.brix_fraction is None else part.brix_fraction.value
+    brix = lot.brix_fraction if lot.brix_fraction is not None else book_reading
     if brix is None:
         return out(f"the book has no Brix for {part.item}: measure it")
 
@@ -202,7 +210,7 @@ def fruit_stream(case: FruitCase, product: Product, book: Book) -> Stream | Left
         extraction = next((e for e in book.extractions if e.fruit == part.fruit), None) or next(
             (e for e in book.extractions if not e.fruit), None
         )
-    book_brix = part.brix_fraction.value if part.brix_fraction is not None else brix
+    book_brix = brix if book_reading is None else book_reading
     insoluble = max(0.0, 1.0 - part.water_fraction.value - book_brix)
     sugar_third = part.total_sugar_fraction.value * brix / book_brix / 3.0
     acid_factor = kept.mean({name: book.conditions[name].acid_factor for name in kept.shares})
@@ -258,7 +266,7 @@ def fruit_stream(case: FruitCase, product: Product, book: Book) -> Stream | Left
             ("windfall", "windfall" in kept.shares),
             ("apple or pear", part.fruit in ("apple", "crab apple", "pear", "quince")),
             ("raw pineapple or papaya", part.fruit in ("pineapple", "papaya")),
-            ("stones", part.fruit.split(",")[0] in ("plum", "damson", "greengage", "apricot", "peach", "nectarine", "cherry")),
+            ("stones", part.fruit.split(",")[0] in _STONE_FRUIT),
             ("spirit test", "spirit_test" in measured),
         )
         if shown
@@ -297,7 +305,7 @@ def fruit_stream(case: FruitCase, product: Product, book: Book) -> Stream | Left
         is_sulphited=case.is_sulphited,
         extraction_min=extraction.minutes if extraction else 0.0,
         limited_conditions=kept.limited,
-        condition_shares=dict(kept.shares),
+        condition_shares={str(name): share for name, share in kept.shares.items()},
         measured=measured,
         sources={
             "reading_fraction": "measured" if "brix" in measured else (brix_figure.source if brix_figure else ""),

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from optimizer.inputs.models import Book, Ingredient, Lot, Offer, Product
 from optimizer.physics import acidity
+from optimizer.physics.acids import ACIDS
+from optimizer.physics.titration import CITRIC_KG_PER_EQUIVALENT
 from optimizer.physics.refractometry import ACID_SHORTFALL, INVERT_SHORTFALL
 from optimizer.prepare.stream import Composition, LeftOut, Stream
 
-_CITRIC_KG_PER_EQUIVALENT = 0.06404  # 192.12 / 3
-_BASES = {"citric": 3, "malic": 2, "tartaric": 2}
 _HYDRATE_STATED_BELOW = 0.93  # a monohydrate offered at "91.4 %" states its anhydrous share, not its purity
 
 
@@ -42,7 +42,7 @@ def _pure_acid_or_salt(goods: Lot | Offer, item: Ingredient) -> Composition:
     solids = item.anhydrous_fraction * purity
     mol = item.acid_mol_per_kg * purity
     is_acid = item.kind == "acid"
-    titratable = mol * _BASES[item.acid] * _CITRIC_KG_PER_EQUIVALENT if is_acid and item.acid else 0.0
+    titratable = mol * ACIDS[item.acid].equivalents * CITRIC_KG_PER_EQUIVALENT if is_acid and item.acid else 0.0
     refracts_low = titratable if is_acid else solids
     return Composition(
         water_fraction=1.0 - solids,
@@ -65,7 +65,11 @@ def _juice(goods: Lot | Offer, item: Ingredient) -> Composition | str:
     titratable = goods.acid_fraction
     if titratable is None and item.titratable_acid_fraction is not None:
         titratable = item.titratable_acid_fraction.value
-    brix = goods.brix_fraction if goods.brix_fraction is not None else (item.solids_fraction and item.solids_fraction.value)
+    brix = (
+        goods.brix_fraction
+        if goods.brix_fraction is not None
+        else (item.solids_fraction and item.solids_fraction.value)
+    )
     if ph is None or titratable is None or brix is None:
         return "pH, acid and Brix are needed: fill in `ph`, `acid` and `brix`"
     mix = {item.acid or "citric": 1.0}
@@ -91,7 +95,7 @@ def _juice(goods: Lot | Offer, item: Ingredient) -> Composition | str:
 
 
 def _pectin(goods: Lot | Offer, item: Ingredient, book: Book) -> tuple[Composition, float]:
-    """Pectin goes in late: it loses little. Its grade is standardised with sugar, so all dry matter counts as solids."""
+    """Pectin goes in late and loses little; its grade is standardised with sugar: all dry matter counts as solids."""
     grade = goods.grade if goods.grade is not None else (item.pectin_grade.value if item.pectin_grade else 0.0)
     graded = grade * (1.0 if goods.purity_fraction is None else goods.purity_fraction)
     solids = item.solids_fraction.value if item.solids_fraction else 0.9
@@ -112,7 +116,7 @@ def goods_stream(
     goods: Lot | Offer, item: Ingredient, product: Product, book: Book, *, wants_preservative: bool
 ) -> Stream | LeftOut:
     """One ingredient that is no fruit, or why this product does not take it."""
-    id_ = goods.lot if isinstance(goods, Lot) else goods.offer
+    id_ = goods.code
 
     def out(why: str) -> LeftOut:
         return LeftOut(id=id_, item=goods.item, why=why)
@@ -159,7 +163,9 @@ def goods_stream(
         grade_per_kg=graded,
         measured=tuple(
             name
-            for name, value in (("brix", goods.brix_fraction), ("ph", goods.ph), ("acid", goods.acid_fraction), ("grade", goods.grade))
+            for name, value in (
+                ("brix", goods.brix_fraction), ("ph", goods.ph), ("acid", goods.acid_fraction), ("grade", goods.grade),
+            )
             if value is not None
         ),
         sources=dict(item.sources),

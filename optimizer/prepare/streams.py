@@ -50,8 +50,9 @@ def prepare_streams(
     """
     streams: list[Stream] = []
     left_out: list[LeftOut] = []
-    for goods in (*lots, *offers):
-        id_ = goods.lot if isinstance(goods, Lot) else goods.offer
+    both: tuple[Lot | Offer, ...] = (*lots, *offers)
+    for goods in both:
+        id_ = goods.code
         if isinstance(goods, Offer):
             if goods.valid_until is not None and goods.valid_until < on:
                 left_out.append(LeftOut(id=id_, item=goods.item, why=f"the offer ran out on {goods.valid_until}"))

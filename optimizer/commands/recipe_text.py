@@ -1,0 +1,193 @@
+"""A recipe as a person reads it, at 80 columns: what to weigh, what it will be, what it costs, why, what would change."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from optimizer.blend.result import Amount, Recipe, RowReport, WouldChange
+from optimizer.commands.text import number, paragraph, percent, span, table
+from optimizer.units import format_mass, format_money
+
+_KINDS = ("fruit", "sweetener", "pectin", "acid", "salt", "preservative")
+
+
+def recipe_text(recipe: Recipe, *, full: bool = False) -> str:
+    """The whole text; `full` adds every row with its source, and every price."""
+    parts = _none(recipe, full=full) if recipe.status == "none" else _found(recipe, full=full)
+    return "\n\n".join(part for part in parts if part)
+
+
+def _title(recipe: Recipe) -> str:
+    under = "no standard" if recipe.standard == "none" else recipe.standard
+    name = recipe.legal_name or recipe.title
+    first = f"{name[:1].upper()}{name[1:]}, {format_mass(recipe.batch_kg)} finished"
+    return f"{first}\n{paragraph(f'{recipe.site}, {recipe.altitude_m:.0f} m, rules: {under}')}"
+
+
+def _found(recipe: Recipe, *, full: bool) -> Iterator[str]:
+    yield _title(recipe)
+    yield _weigh(recipe)
+    yield _will_be(recipe)
+    yield _cook(recipe)
+    yield _cost(recipe)
+    yield _bullets("Why", recipe.why if full else recipe.why[:6])
+    yield _would_change(recipe, full=full)
+    if full:
+        yield _rows("Rules and where the batch lies", recipe.rows)
+    yield _left_out(recipe, full=full)
+    yield _bullets("Note", (*recipe.warnings, *recipe.defaults))
+    yield _cautions(recipe)
+
+
+def _none(recipe: Recipe, *, full: bool) -> Iterator[str]:
+    yield _title(recipe)
+    yield "NO RECIPE"
+    yield "\n".join(paragraph(text) for text in recipe.why)
+    if recipe.reliefs:
+        head = ["what would help (each tried by solving again)", "cost then"]
+        rows = [[r.change, format_money(r.cost_after, recipe.currency)] for r in recipe.reliefs]
+        yield table(head, rows, right=[1])
+    if full:
+        yield _rows("Rules that clash", recipe.clash)
+    yield _left_out(recipe, full=True)
+    yield _bullets("Note", recipe.defaults)
+
+
+def _in_order(amounts: Iterable[Amount]) -> list[Amount]:
+    return sorted(amounts, key=lambda a: (_KINDS.index(a.stream.kind), -a.pan_kg))
+
+
+def _weigh(recipe: Recipe) -> str:
+    rows = []
+    for amount in _in_order(recipe.amounts):
+        stream = amount.stream
+        differs = abs(amount.received_kg - amount.pan_kg) > 1e-6 * amount.pan_kg
+        rows.append(
+            [
+                stream.id,
+                stream.item + (" (extract)" if stream.extraction_min > 0 else ""),
+                format_mass(amount.received_kg) if differs else "",
+                format_mass(amount.pan_kg),
+                format_money(amount.cost, recipe.currency),
+            ]
+        )
+    if recipe.water_added_kg > 1e-6 * recipe.batch_kg:
+        rows.append(["", "water", "", format_mass(recipe.water_added_kg), ""])
+    if recipe.boil_off_kg > 1e-6 * recipe.batch_kg:
+        rows.append(["", "boils off", "", "-" + format_mass(recipe.boil_off_kg), ""])
+    rows.append(["", "finished", "", format_mass(recipe.finished_kg), ""])
+    return table(["code", "what", "as received", "into the pan", "counts"], rows, right=[2, 3, 4])
+
+
+def _will_be(recipe: Recipe) -> str:
+    p = recipe.predicted
+    if p is None:
+        return ""
+    bounds = {row.id: row for row in recipe.rows}
+
+    def window(low_id: str, high_id: str, places: int, factor: float) -> str:
+        low, high = bounds.get(low_id), bounds.get(high_id)
+        return span(
+            "" if low is None or low.lower is None else number(low.lower * factor, places),
+            "" if high is None or high.upper is None else number(high.upper * factor, places),
+        )
+
+    rows = [
+        ["refractometer, %", percent(p.reading_fraction), window("least_solids", "most_solids", 1, 100.0)],
+        ["pH", number(p.ph, 2), window("ph_lower", "ph_upper", 2, 1.0)],
+        ["fruit, g per 100 g", percent(p.fruit_fraction), window("least_fruit", "", 1, 100.0)],
+        ["acid as citric, %", percent(p.titratable_acid_fraction, 2), window("least_acid", "most_acid", 2, 100.0)],
+    ]
+    if p.pectin_strength_ratio is not None:
+        rows.append(["pectin, of what the set needs, %", percent(p.pectin_strength_ratio, 0), "from 100"])
+    rows += [
+        ["sucrose, of what stays dissolved, %", percent(p.sucrose_saturation, 0), "to 100" if "no_sucrose_crystals" in bounds else ""],
+        ["water activity", number(p.water_activity, 3), window("", "", 2, 1.0)],
+        ["invert sugar, % of sugars", percent(p.invert_share_fraction, 0), ""],
+    ]  # fmt: skip
+    return table(["it will be", "found", "window"], rows, right=[1, 2])
+
+
+def _cook(recipe: Recipe) -> str:
+    p = recipe.predicted
+    if p is None:
+        return ""
+    jars = "".join(f", {jar.count} jars of {jar.name}" for jar in recipe.jars)
+    if not p.cook:
+        return paragraph(f"Mixed cold; fills {format_mass(recipe.filled_kg)}{jars}.")
+    loads = f" in each of {p.cook_plan.loads} loads" if p.cook_plan.loads > 1 else ""
+    fuel = f", about {p.fuel[0]:.2g} {p.fuel[1]} of fuel" if p.fuel else ""
+    text = (
+        f"End point about {p.end_point_C:.1f} degC here; the refractometer ({percent(p.reading_fraction)} %, cooled "
+        f"drop) decides. About {p.cook_minutes:.0f} min after the sugar{loads}{fuel}. Acid in the last 2 min. "
+        f"Fills {format_mass(recipe.filled_kg)}{jars}."
+    )
+    return paragraph(text)
+
+
+def _cost(recipe: Recipe) -> str:
+    costs = recipe.costs
+    if costs is None:
+        return ""
+    parts = ", ".join(f"{name} {value:.2f}" for name, value in costs.parts.items() if abs(value) >= 0.005)
+    per_jar = f", {format_money(costs.per_jar, recipe.currency)} a jar" if costs.per_jar is not None else ""
+    first = (
+        f"Counts {format_money(costs.total, recipe.currency)}: "
+        f"{format_money(costs.per_finished_kg, recipe.currency)} per kg{per_jar} ({parts})."
+    )
+    second = (
+        "" if costs.paid_total is None else f" At what was paid: {format_money(costs.paid_total, recipe.currency)}."
+    )
+    return paragraph(first + second + " Fruit on hand counts at what it would fetch uncooked.")
+
+
+def _would_change(recipe: Recipe, *, full: bool) -> str:
+    rows = []
+    for change in sorted(recipe.would_change, key=_nearness):
+        if change.used:
+            if full:
+                same = span(
+                    "" if change.same_from is None else number(change.same_from, 3),
+                    "" if change.same_to is None else number(change.same_to, 3),
+                )
+                rows.append([change.id, change.item, number(change.price_per_kg, 3), f"used; same {same}"])
+        elif change.enters_below_per_kg is not None:
+            then = f"enters below {number(change.enters_below_per_kg, 3)}"
+            then += f", then {format_mass(change.then_kg)}" if change.then_kg else ""
+            rows.append([change.id, change.item, number(change.price_per_kg, 3), then])
+        elif full:
+            rows.append([change.id, change.item, number(change.price_per_kg, 3), change.note])
+    if not rows:
+        return ""
+    head = ["code", "what", f"{recipe.currency}/kg", "what would change this recipe"]
+    return table(head, rows if full else rows[:8], right=[2])
+
+
+def _nearness(change: WouldChange) -> float:
+    if change.enters_below_per_kg is None:
+        return float("inf")
+    return abs(change.price_per_kg - change.enters_below_per_kg)
+
+
+def _rows(title: str, rows: Iterable[RowReport]) -> str:
+    body = []
+    for row in rows:
+        value = "" if row.value != row.value else f"{row.value:.4g}"
+        price = "" if row.price is None or abs(row.price) < 1e-9 else f"{row.price:.3g} per {row.price_unit}"
+        body.append([row.meaning, value, "binds" if row.binding else "", price, f"{row.source} ({row.status})"])
+    return f"{title}\n\n" + table(["rule", "found", "", "price", "source"], body, right=[1]) if body else ""
+
+
+def _left_out(recipe: Recipe, *, full: bool) -> str:
+    shown = [out for out in recipe.left_out if full or not out.why.startswith(("packaging", "only "))]
+    return _bullets("Left out", tuple(f"{out.id} ({out.item}): {out.why}" for out in shown))
+
+
+def _cautions(recipe: Recipe) -> str:
+    first = sorted(recipe.cautions, key=lambda caution: not caution.blocks)
+    return _bullets("Caution", tuple(("STOP: " if c.blocks else "") + c.text for c in first))
+
+
+def _bullets(title: str, texts: Iterable[str]) -> str:
+    lines = [paragraph(f"- {text}", hanging=2) for text in dict.fromkeys(texts)]
+    return "\n".join([title, *lines]) if lines else ""

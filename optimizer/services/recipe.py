@@ -1,0 +1,96 @@
+"""The recipe of a site folder: load, solve, and the result as text-free data."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+from optimizer.blend.recipe import make_recipe
+from optimizer.blend.request import FruitShare, Request
+from optimizer.blend.result import Recipe
+from optimizer.datafiles import data_folder
+from optimizer.errors import InputFault
+from optimizer.inputs.book import load_book
+from optimizer.inputs.folder import load_site_folder
+from optimizer.inputs.names import nearest
+
+DEMO_SITES = ("ombrey_hollow", "sanduri_flats")
+DEMO_DAY = date(2026, 7, 4)  # the invented tables show the state of this day
+
+
+def demo_request(site: str) -> Request:
+    """What the demo asks of an invented site: a batch that shows most of the rules at work."""
+    if site == "sanduri_flats":
+        return Request(
+            product="jam",
+            batch_kg=50.0,
+            on=DEMO_DAY,
+            fruits=(FruitShare(fruit="mango", share_fraction=0.5, sense=">="),),
+        )
+    return Request(product="jam", batch_kg=50.0, on=DEMO_DAY, fruits=(FruitShare(fruit="plum"),))
+
+
+def recipe_of_demo(site: str = "ombrey_hollow") -> Recipe:
+    """Solve the demo request of an invented site that ships with panwise.
+
+    Raises
+    ------
+    InputFault
+        No such demo site.
+    """
+    if site not in DEMO_SITES:
+        raise InputFault(f'demo site "{site}" is not known; {nearest(site, DEMO_SITES)}')
+    return recipe_of_folder(data_folder() / "demo" / site, demo_request(site))
+
+
+def recipe_of_folder(folder: Path, request: Request) -> Recipe:
+    """Read a site folder and solve one request.
+
+    Raises
+    ------
+    BadTable
+        All faults of all tables at once.
+    InputFault
+        The folder is not there, or the request names something unknown.
+    """
+    book = load_book()
+    found = load_site_folder(folder, book)
+    return make_recipe(_with_items(request), found.site, found.lots, found.offers, book)
+
+
+def _with_items(request: Request) -> Request:
+    """Fruit names without stray blanks."""
+    fruits = tuple(replace(share, fruit=share.fruit.strip()) for share in request.fruits)
+    return replace(request, fruits=fruits)
+
+
+def parse_fruit(text: str) -> FruitShare:
+    """`plum`, `plum>=60%` or `plum<=30%` as typed.
+
+    Raises
+    ------
+    InputFault
+        No such form, or a share outside 0 to 100 %.
+
+    Examples
+    --------
+    >>> parse_fruit("plum >= 60 %")
+    FruitShare(fruit='plum', sense='>=', share_fraction=0.6)
+    >>> parse_fruit("plum").sense
+    'only'
+    """
+    for sense in (">=", "<="):
+        name, found, share = text.partition(sense)
+        if not found:
+            continue
+        try:
+            percent = float(share.strip().removesuffix("%").strip().replace(",", "."))
+        except ValueError as error:
+            raise InputFault(f'fruit "{text}": write a share such as "plum{sense}60%"') from error
+        if not 0.0 <= percent <= 100.0 or not name.strip():
+            raise InputFault(f'fruit "{text}": give a fruit and a share from 0 to 100 %')
+        return FruitShare(fruit=name.strip(), sense=">=" if sense == ">=" else "<=", share_fraction=percent / 100.0)
+    if not text.strip():
+        raise InputFault('fruit "": give a fruit name, such as "plum"')
+    return FruitShare(fruit=text.strip())
