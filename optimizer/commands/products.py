@@ -1,0 +1,146 @@
+"""`panwise products`: what each product must be, by the program's defaults and by the standards."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+import click
+
+from optimizer.commands.text import Sources, number, paragraph, percent, print_json, span, table
+
+if TYPE_CHECKING:
+    from optimizer.inputs.models import Limit, Product, Window
+    from optimizer.services.lookup import ProductRules
+
+# window of a product -> words, unit, decimal places
+WINDOWS = {
+    "reading_fraction": ("refractometer reading", "%", 0),
+    "ph": ("pH", "", 1),
+    "acid_fraction": ("acid, as anhydrous citric", "%", 1),
+    "firmness": ("firmness, standard jelly = 1", "", 1),
+    "fruit_per_finished": ("fruit, per kg finished", "kg", 2),
+    "fruit_per_sweetener_solids": ("fruit, per kg sweetener solids", "kg", 2),
+    "least_fruit_floor": ("fruit, however low the standard", "kg", 2),
+    "added_pectin": ("added pectin, 150 grade", "%", 2),
+    "added_water": ("added water", "%", 0),
+    "added_acid": ("added acid, as anhydrous citric", "%", 1),
+    "buffer_salt": ("buffer salt", "%", 1),
+    "boil_off": ("boiled off, of the finished", "%", 0),
+    "glucose_syrup_most": ("glucose syrup, of sweetener solids", "%", 0),
+    "jaggery_most": ("jaggery, of sweetener solids", "%", 0),
+}
+PARAMETERS = {
+    "fruit_content": "fruit",
+    "fruit_per_sweetener_solids": "fruit, per kg sweetener solids",
+    "peel": "peel",
+    "flesh": "flesh",
+    "soluble_solids": "soluble solids",
+    "so2": "sulphur dioxide",
+    "benzoic": "benzoic acid",
+    "sorbic": "sorbic acid",
+    "preservatives_together": "preservatives together",
+    "fruit_share": "share of that fruit",
+    "mixing": "mixtures",
+    "acid_fraction": "acid",
+    "ph": "pH",
+    "juice_factor": "juice counts as fruit",
+    "fruit_kinds": "kinds of fruit",
+    "pectin": "pectin",
+    "not_standardised": "not in this standard",
+}
+
+
+@click.command()
+@click.argument("name", required=False)
+@click.option("--standard", help="Only what this standard asks, e.g. codex or eu-2026.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON (panwise/products/1), for programs.")
+def products(name: str | None, standard: str | None, as_json: bool) -> None:
+    """List the products, or show one, NAME: its default windows and what each
+    standard asks, with sources.
+
+    The tighter of default and standard holds. A standard here is an aid for
+    planning; what the law of the country of sale says goes before it.
+
+    \b
+    Examples:
+      panwise products
+      panwise products jam --standard codex
+    """
+    from optimizer.services.lookup import find_products, products_document
+
+    found = find_products(name, standard)
+    if as_json:
+        print_json(products_document(found))
+    elif name is None:
+        click.echo(all_products(found))
+    else:
+        click.echo("\n\n".join(one_product(rules) for rules in found))
+
+
+def all_products(found: tuple[ProductRules, ...]) -> str:
+    """One line for each product: the windows that a cook asks about first."""
+    rows = []
+    for rules in found:
+        product = rules.product
+        rows.append(
+            [
+                product.name,
+                product.title,
+                *(_window(getattr(product, name), name) for name in ("reading_fraction", "ph", "firmness")),
+                ", ".join(dict.fromkeys(limit.standard for limit in rules.limits)),
+            ]
+        )
+    head = ["name", "product", "reading %", "pH", "firmness", "standards with a figure"]
+    return table(head, rows, right=(2, 3, 4)) + "\n\n" + paragraph("All windows and sources: panwise products NAME")
+
+
+def one_product(rules: ProductRules) -> str:
+    """Default windows, conditions of fruit that suit it, and the figures of each standard."""
+    product, sources = rules.product, Sources()
+    rows = [
+        [f"{words}, {unit}" if unit else words, _window(window, name), sources.mark(window.source, window.status)]
+        for name, (words, unit, _) in WINDOWS.items()
+        if (window := getattr(product, name)).least is not None or window.most is not None
+    ]
+    blocks = [
+        paragraph(f"{product.title}: {_traits(product)}"),
+        table(["default window", "from-to", "source"], rows, right=(1,)),
+    ]
+    for (standard, legal_name), limits in groupby(rules.limits, key=lambda limit: (limit.standard, limit.legal_name)):
+        rows = [
+            [
+                ", ".join(filter(None, [PARAMETERS[limit.parameter], limit.condition])),
+                "; ".join(limit.fruits),
+                _asked(limit),
+                sources.mark(limit.source, limit.status),
+            ]
+            for limit in limits
+        ]
+        head = [f"{standard}: {legal_name}", "for", "asks", "source"]
+        blocks.append(table(head, rows))
+    return "\n\n".join([*blocks, sources.text()])
+
+
+def _traits(product: Product) -> str:
+    fits = {2: "suits", 1: "limited", 0: "not for it"}
+    by_fit = [
+        f"{words}: {', '.join(names)}"
+        for fit, words in fits.items()
+        if (names := [condition for condition, value in product.fit.items() if value == fit])
+    ]
+    return "; ".join([f"made from {product.preparation}", "cooked" if product.is_cooked else "not cooked", *by_fit])
+
+
+def _window(window: Window, name: str) -> str:
+    _, unit, places = WINDOWS[name]
+    show = percent if unit == "%" else number
+    return span(show(window.least, places), show(window.most, places))
+
+
+def _asked(limit: Limit) -> str:
+    if limit.value is None:
+        return limit.note or "see source"
+    word = {"min": "at least ", "max": "at most ", "exact": "", "text": ""}[limit.kind]
+    figure = f"{limit.value * 100.0:g} %" if limit.unit == "fraction" else f"{limit.value:g} {limit.unit}"
+    return word + figure.removesuffix(" 1").removesuffix(" pH")
