@@ -86,7 +86,7 @@ HM_SETTING: Mapping[str, HmSetting] = MappingProxyType(
     }
 )  # fmt: skip
 
-# Low-methoxyl pectin sets with calcium. Solids, pH, dose: handbook; calcium per gram, dose in spreads: from memory, weak.
+# Low-methoxyl pectin sets with calcium. Solids, pH, dose: handbook; calcium, dose in spreads: from memory, weak.
 LM_SOLIDS_FRACTION, LM_PH = (0.10, 0.80), (2.5, 6.5)
 LM_CALCIUM_MG_PER_G = (15.0, 35.0)
 LM_DOSE_FRACTION, LM_SPREAD_DOSE_FRACTION = (0.005, 0.03), (0.007, 0.012)
