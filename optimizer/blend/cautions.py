@@ -102,20 +102,23 @@ def _warnings(recipe: Recipe, case: Case) -> Iterator[str]:
         yield f"the charge needs {plan.loads} equal loads of the pan"
     if predicted.sucrose_saturation > 1.0 and case.product.crystals == "warning":
         yield (
-            f"sucrose reaches {predicted.sucrose_saturation:.0%} of what stays dissolved in store: crystals are to be "
+            "sucrose reaches "
+            f"{predicted.sucrose_saturation * 100:.0f} % of what stays dissolved in store: crystals are to be "
             "expected; some glucose syrup or a longer boil helps"
         )
     if predicted.glucose_saturation is not None and predicted.glucose_saturation > 1.0 and case.product.is_cooked:
         yield (
-            f"glucose may reach {predicted.glucose_saturation:.0%} of what stays dissolved: a shorter boil or later acid "
-            "inverts less"
+            "glucose may reach "
+            f"{predicted.glucose_saturation * 100:.0f} % of what stays dissolved: a shorter boil or later "
+            "acid inverts less"
         )
     low, high = _INVERT_WINDOW
     if predicted.reading_fraction > _INVERT_WATCHED_ABOVE_SOLIDS and not (
         low <= predicted.invert_share_fraction <= high
     ):
         yield (
-            f"invert sugar is {predicted.invert_share_fraction:.0%} of the sugars; above 68 % solids 30 to 50 % keeps "
+            "invert sugar is "
+            f"{predicted.invert_share_fraction * 100:.0f} % of the sugars; above 68 % solids 30 to 50 % keeps "
             "either sugar dissolved"
         )
     if case.limits.standard == "us" and len(recipe.fruit_shares) > 1:

@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.blend.case import Case
-from optimizer.blend.program import Program
+from optimizer.blend.program import Program, build
 from optimizer.blend.result import Amount, Recipe, RowReport, WouldChange
 from optimizer.blend.rows import Row
-from optimizer.blend.settle import Settled, best_declared, variants
+from optimizer.blend.rules.acidity import draw_in
+from optimizer.blend.settle import Settled, solve_declared, variants
 from optimizer.prepare.stream import Stream
 from optimizer.solver import Outcome, solve_arrays
 from optimizer.solver.program import Array
@@ -20,6 +21,7 @@ from optimizer.units import format_money
 
 _BINDS = 1e-6  # relative to the size of the bound
 _USED_KG = 1e-7  # per kg of batch
+_PH_STEP = 0.10
 _STEP = 1e-6  # an offer is tried this far below its entry price, relative to prices about
 
 
@@ -43,8 +45,8 @@ def row_reports(best: Settled) -> tuple[RowReport, ...]:
             RowReport(
                 id=row.id, meaning=row.meaning, unit=row.unit, value=value, lower=lower, upper=upper,
                 binding=_binds(row, best.x, price), price=price, price_unit=row.price_unit,
-                price_holds=_price_holds(row, index, ranges, best), reason=row.reason, source=row.source,
-                status=row.status,
+                price_holds=_price_holds(row, index, ranges, best), if_moved=_if_moved(row, best), reason=row.reason,
+                source=row.source, status=row.status,
             )
         )  # fmt: skip
     return tuple(reports)
@@ -72,6 +74,18 @@ def _price_holds(row: Row, index: int, ranges: Ranges | None, best: Settled) -> 
         return None
     size = row.denominator.at(best.x)
     return row.bound + low / size, row.bound + high / size
+
+
+def _if_moved(row: Row, best: Settled) -> tuple[float, float] | None:
+    """pH rows: the bound a tenth further out, and what the batch would then cost more or less, by solving again."""
+    if row.shown is None or not _binds(row, best.x, None):
+        return None
+    shown, side = row.shown
+    step = _PH_STEP if side == "upper" else -_PH_STEP
+    before = shown + (draw_in(best.case) if side == "upper" else 0.0)
+    moved = (*best.case.moved_bounds, (row.id, before + step))
+    outcome = solve_arrays(build(replace(best.case, moved_bounds=moved)).lp)
+    return None if outcome.objective is None else (shown + step, outcome.objective - best.cost)
 
 
 def _with_price(program: Program, index: int, price_per_received_kg: float) -> Outcome:
@@ -176,7 +190,7 @@ def _other_variant(stream: Stream, best: Settled, whole: Case) -> WouldChange:
 
     def at(price: float) -> tuple[float, float]:
         streams = tuple(replace(s, price_per_received_kg=price) if s.id == stream.id else s for s in variant.streams)
-        _, outcome = best_declared(replace(variant, streams=streams), best.case.declared_fruit_fraction)
+        _, outcome = solve_declared(replace(variant, streams=streams), best.case.declared_fruit_fraction)
         index = next(i for i, s in enumerate(streams) if s.id == stream.id)
         cost = np.inf if outcome.objective is None else float(outcome.objective)
         return cost, _received(outcome, index, stream)
@@ -220,25 +234,25 @@ def why(recipe: Recipe) -> tuple[str, ...]:
         price = row.price
         kind, _, id_ = row.id.partition(":")
         if price is None:
-            sentences.append((0.0, f"{_capital(row.meaning)}: the batch lies on this bound."))
+            if row.id == "least_fruit" and len(recipe.fruit_shares) > 1:
+                sentences.append((0.0, f"{_capital(row.meaning)}: the cheapest content found for this mix."))
         elif abs(price) < 1e-9:
             continue
+        elif row.if_moved is not None:
+            bound, change = row.if_moved
+            effect = f"at {bound:.2f} the batch would cost {format_money(abs(change), recipe.currency)} "
+            effect += "less" if change <= 0 else "more"
+            sentences.append((abs(change), f"{row.meaning}: the batch lies on this bound; {effect}."))
         elif kind in ("stock", "available"):
             word = "on hand" if kind == "stock" else "on offer"
             saved = format_money(-price, recipe.currency)
             sentences.append(
                 (abs(price), f"All of {id_} is used ({row.meaning}); one kg more {word} would save {saved}.")
             )
-        elif row.lower is not None:
-            sentences.append(
-                (abs(price), f"{_capital(row.meaning)}: the batch lies on this bound; one {row.price_unit} more "
-                 f"{_adds(price, recipe.currency)}.")
-            )  # fmt: skip
         else:
-            sentences.append(
-                (abs(price), f"{_capital(row.meaning)}: the batch lies on this bound; allowing one {row.price_unit} more "
-                 f"{_adds(price, recipe.currency)}.")
-            )  # fmt: skip
+            allow = "" if row.lower is not None else "allowing "
+            effect = f"{allow}one {row.price_unit} more {_adds(price, recipe.currency)}"
+            sentences.append((abs(price), f"{_capital(row.meaning)}: the batch lies on this bound; {effect}."))
     return tuple(text for _, text in sorted(sentences, key=lambda pair: -pair[0]))
 
 
@@ -247,4 +261,4 @@ def _adds(price: float, currency: str) -> str:
 
 
 def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    return text if text.startswith("pH") else text[:1].upper() + text[1:]

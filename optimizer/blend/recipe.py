@@ -202,7 +202,7 @@ def _recipe(base: Recipe, best: Settled, whole: Case) -> Recipe:
 
 
 def _costs(case: Case, amounts: Sequence[Amount], jars: Sequence[JarCount], best: Settled) -> Costs:
-    """Parts of the cost; streams and fuel add up to what the program minimised, jars and labour are fixed by the batch."""
+    """Parts of the cost: streams and fuel add up to what was minimised, jars and labour are fixed by the batch."""
     parts = dict.fromkeys(("fruit", "sugar", "acid", "pectin", "other", "fuel", "jars", "labour"), 0.0)
     paid: float | None = 0.0
     for amount in amounts:

@@ -38,6 +38,7 @@ class RowReport:
     reason: str
     source: str
     status: str
+    if_moved: tuple[float, float] | None = None  # pH rows: a bound further out, and the change of the total cost then
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -25,6 +25,7 @@ _INVERTED_TOLERANCE = 1e-6
 _IONIC_TOLERANCE = 1e-6  # mol/kg; moves the pH at the bound by far less than 0.001
 _BOIL_TOLERANCE_C = 1e-3
 _READING_TOLERANCE = 1e-6
+_DECLARED_TOLERANCE = 1e-6  # kg of fruit per kg finished
 _GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
 
 
@@ -62,6 +63,12 @@ def _solve(program: Program, *, fast: bool) -> Outcome:
     return outcome
 
 
+def solve_declared(case: Case, declared: float | None) -> tuple[Program, Outcome]:
+    """One solve at a given declared fruit content k (None: all fruits ask for the same)."""
+    program = build(replace(case, declared_fruit_fraction=declared))
+    return program, _solve(program, fast=True)
+
+
 def best_declared(case: Case, around: float | None = None) -> tuple[Program, Outcome]:
     """The cheapest program over the declared fruit content k; one solve where all fruits ask for the same.
 
@@ -69,16 +76,14 @@ def best_declared(case: Case, around: float | None = None) -> tuple[Program, Out
     """
     figures = sorted({bound.value for bound in content_by_fruit(case).values()})
     if len(figures) < 2:
-        program = build(replace(case, declared_fruit_fraction=None))
-        return program, _solve(program, fast=True)
+        return solve_declared(case, None)
     low, high = figures[0], figures[-1]
     tried: dict[float, tuple[float, Program, Outcome]] = {}
 
     def cost(k: float) -> float:
         k = round(k, 12)
         if k not in tried:
-            program = build(replace(case, declared_fruit_fraction=k))
-            outcome = _solve(program, fast=True)
+            program, outcome = solve_declared(case, k)
             tried[k] = (
                 float(outcome.objective) if outcome.objective is not None else np.inf,
                 program,
@@ -96,7 +101,7 @@ def best_declared(case: Case, around: float | None = None) -> tuple[Program, Out
     if np.isfinite(tried[best][0]):
         at = ranked.index(best)
         a, b = ranked[max(0, at - 1)], ranked[min(len(ranked) - 1, at + 1)]
-        while b - a > 1e-7:
+        while b - a > _DECLARED_TOLERANCE:
             c, d = b - _GOLDEN * (b - a), a + _GOLDEN * (b - a)
             if cost(c) <= cost(d):
                 b = d
@@ -154,40 +159,56 @@ def settle(case: Case) -> Settled | Stuck:
     """
     if not case.product.is_cooked:
         case = replace(case, assumed=replace(case.assumed, inverted_fraction=0.0))
-    assumed, around = case.assumed, None
+    assumed, declared, search = case.assumed, None, True
     left_over: tuple[str, ...] = ()
     round_ = 0
     for round_ in range(_ROUNDS):
-        program, outcome = best_declared(replace(case, assumed=assumed), around)
-        if not outcome.status.has_answer or outcome.x is None:
+        # The declared content is searched for at the start and once more when all else has settled.
+        now = replace(case, assumed=assumed)
+        program, outcome = best_declared(now, declared) if search else solve_declared(now, declared)
+        if outcome.x is None and not search:
+            program, outcome = best_declared(now, declared)
+        if outcome.x is None:
             return Stuck(program=program)
-        around = program.case.declared_fruit_fraction
-        try:
-            predicted = predict(program.case, outcome.x)
-        except OutOfRange as error:
-            raise SolverTrouble(f"the recipe found lies outside what the physics describes: {error}") from error
+        declared = program.case.declared_fruit_fraction
+        predicted = _predict(program, outcome.x)
         if _has_settled(assumed, predicted, is_cooked=case.product.is_cooked):
             missed = _missed(program, predicted)
-            if not missed:
+            if not missed and (search or declared is None):
                 break
+            search = not missed
             drawn = dict(assumed.tightened)
             for id_, by in missed.items():
                 drawn[id_] = drawn.get(id_, 0.0) + by
             assumed = replace(assumed, tightened=tuple(drawn.items()))
+        else:
+            search = False
         assumed = _next(assumed, predicted, round_)
     else:
         left_over = (f"prediction and rows had not settled after {_ROUNDS} rounds; figures hold to about 0.001",)
+    return _final(program, outcome, predicted, rounds=round_ + 1, left_over=left_over)
+
+
+def _predict(program: Program, x: Array) -> Prediction:
+    try:
+        return predict(program.case, x)
+    except OutOfRange as error:
+        raise SolverTrouble(f"the recipe found lies outside what the physics describes: {error}") from error
+
+
+def _final(
+    program: Program, fast: Outcome, predicted: Prediction, *, rounds: int, left_over: tuple[str, ...]
+) -> Settled:
+    """Solve the settled program through PuLP. Where another answer costs the same, the settled one is kept."""
     final = _solve(program, fast=False)
-    if not final.status.has_answer or final.x is None:
-        return Stuck(program=program)
-    return Settled(
-        program=program,
-        outcome=final,
-        x=final.x,
-        prediction=predict(program.case, final.x),
-        rounds=round_ + 1,
-        left_over=left_over,
-    )
+    if final.x is None or fast.x is None:
+        raise SolverTrouble("two solvers disagree on whether there is a recipe")
+    if np.allclose(final.x, fast.x, rtol=1e-6, atol=1e-9 * program.case.request.batch_kg):
+        return Settled(
+            program=program, outcome=final, x=final.x, prediction=_predict(program, final.x), rounds=rounds,
+            left_over=left_over,
+        )  # fmt: skip
+    return Settled(program=program, outcome=fast, x=fast.x, prediction=predicted, rounds=rounds, left_over=left_over)
 
 
 def variants(case: Case) -> Iterator[Case]:

@@ -1,4 +1,4 @@
-"""A recipe as a person reads it, at 80 columns: what to weigh, what it will be, what it costs, why, what would change."""
+"""A recipe as a person reads it, at 80 columns: what to weigh, what it will be, its cost, why, what would change."""
 
 from __future__ import annotations
 
@@ -101,7 +101,11 @@ def _will_be(recipe: Recipe) -> str:
     if p.pectin_strength_ratio is not None:
         rows.append(["pectin, of what the set needs, %", percent(p.pectin_strength_ratio, 0), "from 100"])
     rows += [
-        ["sucrose, of what stays dissolved, %", percent(p.sucrose_saturation, 0), "to 100" if "no_sucrose_crystals" in bounds else ""],
+        [
+            "sucrose, of what stays dissolved, %",
+            percent(p.sucrose_saturation, 0),
+            "to 100" if "no_sucrose_crystals" in bounds else "",
+        ],
         ["water activity", number(p.water_activity, 3), window("", "", 2, 1.0)],
         ["invert sugar, % of sugars", percent(p.invert_share_fraction, 0), ""],
     ]  # fmt: skip
@@ -142,25 +146,33 @@ def _cost(recipe: Recipe) -> str:
 
 
 def _would_change(recipe: Recipe, *, full: bool) -> str:
-    rows = []
-    for change in sorted(recipe.would_change, key=_nearness):
-        if change.used:
-            if full:
-                same = span(
-                    "" if change.same_from is None else number(change.same_from, 3),
-                    "" if change.same_to is None else number(change.same_to, 3),
-                )
-                rows.append([change.id, change.item, number(change.price_per_kg, 3), f"used; same {same}"])
-        elif change.enters_below_per_kg is not None:
-            then = f"enters below {number(change.enters_below_per_kg, 3)}"
-            then += f", then {format_mass(change.then_kg)}" if change.then_kg else ""
-            rows.append([change.id, change.item, number(change.price_per_kg, 3), then])
-        elif full:
-            rows.append([change.id, change.item, number(change.price_per_kg, 3), change.note])
-    if not rows:
-        return ""
-    head = ["code", "what", f"{recipe.currency}/kg", "what would change this recipe"]
-    return table(head, rows if full else rows[:8], right=[2])
+    """Two tables: prices at which something enters, and (in full) between which prices all stays as it is."""
+    entering = [
+        c for c in sorted(recipe.would_change, key=_nearness) if not c.used and c.enters_below_per_kg is not None
+    ]
+    rows = [
+        [
+            c.id,
+            c.item,
+            number(c.price_per_kg, 3),
+            number(c.enters_below_per_kg, 3),
+            format_mass(c.then_kg) if c.then_kg else "",
+        ]
+        for c in (entering if full else entering[:8])
+    ]
+    parts = []
+    if rows:
+        head = ["code", "what would change this recipe", f"{recipe.currency}/kg", "enters below", "then takes"]
+        parts.append(table(head, rows, right=[2, 3, 4]))
+    used = [c for c in recipe.would_change if c.used]
+    if full and used:
+        body = [[c.id, c.item, number(c.price_per_kg, 3), number(c.same_from, 3), number(c.same_to, 3)] for c in used]
+        head = ["code", "nothing changes between", f"{recipe.currency}/kg", "from", "to"]
+        parts.append(table(head, body, right=[2, 3, 4]))
+    never = [c for c in recipe.would_change if not c.used and c.enters_below_per_kg is None]
+    if full and never:
+        parts.append(_bullets("Not at any price", [f"{c.id} ({c.item}): {c.note}" for c in never]))
+    return "\n\n".join(parts)
 
 
 def _nearness(change: WouldChange) -> float:

@@ -106,7 +106,7 @@ def _acid(case: FruitCase, water_fraction: float, acid_factor: float, product: P
     except OutOfRange as error:
         if lot.ph is not None and lot.acid_fraction is not None:
             raise _fault(
-                case, "ph and acid", f"{lot.ph:g} and {lot.acid_fraction:.2%}",
+                case, "ph and acid", f"{lot.ph:g} and {lot.acid_fraction * 100:.2f} %",
                 f"contradict each other ({error}); measure both again",
             ) from error  # fmt: skip
         which = "acid" if lot.ph is not None else "pH"
@@ -116,7 +116,7 @@ def _acid(case: FruitCase, water_fraction: float, acid_factor: float, product: P
     notes = []
     if found.strong_ion_mol_per_kg > book.setting("strong_ion_warn"):
         notes.append(
-            f"{case.id}: pH {ph:g} with {titratable:.2%} acid means unusually many buffer salts; measure again"
+            f"{case.id}: pH {ph:g} with {titratable * 100:.2f} % acid means unusually many buffer salts; measure again"
         )
     return _Acid(
         ph=ph, titratable_acid_fraction=titratable, acid_mol=found.acid_mol_per_kg,

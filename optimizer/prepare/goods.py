@@ -5,8 +5,8 @@ from __future__ import annotations
 from optimizer.inputs.models import Book, Ingredient, Lot, Offer, Product
 from optimizer.physics import acidity
 from optimizer.physics.acids import ACIDS
-from optimizer.physics.titration import CITRIC_KG_PER_EQUIVALENT
 from optimizer.physics.refractometry import ACID_SHORTFALL, INVERT_SHORTFALL
+from optimizer.physics.titration import CITRIC_KG_PER_EQUIVALENT
 from optimizer.prepare.stream import Composition, LeftOut, Stream
 
 _HYDRATE_STATED_BELOW = 0.93  # a monohydrate offered at "91.4 %" states its anhydrous share, not its purity

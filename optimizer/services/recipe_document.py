@@ -102,6 +102,7 @@ def _row(row: RowReport) -> dict[str, object]:
         "price": row.price,
         "price_unit": row.price_unit,
         "price_holds": None if holds is None else {"from": _finite(holds[0]), "to": _finite(holds[1])},
+        "if_moved": None if row.if_moved is None else {"bound": row.if_moved[0], "cost_change": row.if_moved[1]},
         "reason": row.reason,
         "source": row.source,
         "status": row.status,

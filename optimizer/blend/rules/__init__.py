@@ -1,7 +1,7 @@
 """The rules of a batch, in order: this tuple is the table of contents of the model.
 
-A rule is a function of a `Case` that yields rows as data. The same rows go to any solver; `tests/blend/test_register.py`
-fails when one of them has no test.
+A rule is a function of a `Case` that yields rows as data. The same rows go to any solver;
+`tests/blend/test_register.py` fails when one of them has no test.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ RULES: tuple[Rule, ...] = (
 
 
 def rows_of(case: Case) -> tuple[Row, ...]:
-    """All rows of a case, with the bounds that are tried instead and drawn in where the last prediction asked for it."""
+    """All rows of a case, with bounds that are tried instead, drawn in where the last prediction asked for it."""
     drawn_in = dict(case.assumed.tightened)
     moved = {id_: bound for id_, bound in case.moved_bounds if not id_.startswith("ph_")}
     rows: list[Row] = []

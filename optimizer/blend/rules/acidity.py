@@ -121,7 +121,7 @@ def titratable_acid(case: Case) -> Iterable[Row]:
         word = "at least" if side == "least" else "at most"
         yield Row(
             id=f"{side}_acid",
-            meaning=f"{word} {bound:.2%} acid, as citric",
+            meaning=f"{word} {bound * 100:.2f} % acid, as citric",
             unit="kg per kg finished",
             numerator=case.acid,
             denominator=case.finished,
@@ -141,7 +141,7 @@ def most_added_acid(case: Case) -> Iterable[Row]:
     if most.most is not None and added.any():
         yield Row(
             id="most_added_acid",
-            meaning=f"at most {most.most:.2%} of added acid, as citric",
+            meaning=f"at most {most.most * 100:.2f} % of added acid, as citric",
             unit="kg per kg finished",
             numerator=case.form(case.acid.streams * added),
             denominator=case.finished,
@@ -160,7 +160,7 @@ def most_buffer_salt(case: Case) -> Iterable[Row]:
     if most.most is not None and salt.any():
         yield Row(
             id="most_buffer_salt",
-            meaning=f"at most {most.most:.2%} of buffer salt",
+            meaning=f"at most {most.most * 100:.2f} % of buffer salt",
             unit="kg per kg finished",
             numerator=case.form(salt.astype(float)),
             denominator=case.finished,

@@ -21,7 +21,7 @@ def sweetener_kinds(case: Case) -> Iterable[Row]:
             continue
         yield Row(
             id=id_,
-            meaning=f"{word}: at most {window.most:.0%} of the sweetener solids",
+            meaning=f"{word}: at most {window.most * 100:.0f} % of the sweetener solids",
             unit="share of sweetener solids",
             numerator=case.form(case.sweetener_solids.streams * mine),
             denominator=case.sweetener_solids,

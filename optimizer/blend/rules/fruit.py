@@ -54,7 +54,7 @@ def least_fruit(case: Case) -> Iterable[Row]:
     strictest = max(bounds.values(), key=lambda b: b.value)
     declared = case.declared_fruit_fraction
     if len(figures) == 1 or declared is None:
-        fruit, bound = max(bounds.items(), key=lambda pair: pair[1].value)
+        bound = strictest
         who = case.limits.legal_name if bound.source != "asked for" else "asked for"
         yield Row(
             id="least_fruit",
@@ -105,7 +105,7 @@ def fruit_to_sweetener(case: Case) -> Iterable[Row]:
     window = case.product.fruit_per_sweetener_solids
     bound: Bound | None = None
     if found:
-        # Single fruit: its own figure; several on offer: the strictest is sufficient, the mixed figure where there is one.
+        # One fruit: its own figure. Several on offer: the figure for mixes, else the strictest, which is sufficient.
         bound = mixed if mixed is not None and len(fruits) > 1 and _may_mix(case) else max(found, key=lambda b: b.value)
     if window.least is not None and (bound is None or window.least > bound.value):
         bound = Bound(value=window.least, source=window.source, status=window.status)
@@ -173,7 +173,7 @@ def named_shares(case: Case) -> Iterable[Row]:
         least = share.sense == ">="
         yield Row(
             id=f"{'least' if least else 'most'}_share:{share.fruit}",
-            meaning=f"{share.fruit}: {'at least' if least else 'at most'} {share.share_fraction:.0%} of the fruit",
+            meaning=f"{share.fruit}: {'at least' if least else 'at most'} {share.share_fraction * 100:.0f} % of the fruit",
             unit="share of fruit",
             numerator=_share_form(case, share.fruit),
             denominator=case.fruit,
@@ -192,7 +192,7 @@ def kinds_in_a_mix(case: Case) -> Iterable[Row]:
         cap = case.book.settings["most_elderberry_share"]
         yield Row(
             id="most_share:elderberry",
-            meaning=f"elderberry: at most {cap.value:.0%} of the fruit",
+            meaning=f"elderberry: at most {cap.value * 100:.0f} % of the fruit",
             unit="share of fruit",
             numerator=_share_form(case, "elderberry"),
             denominator=case.fruit,
@@ -211,7 +211,7 @@ def conditions(case: Case) -> Iterable[Row]:
         shares = np.array([s.condition_shares.get(name, 0.0) for s in case.streams])
         yield Row(
             id=f"condition:{name}",
-            meaning=f"{name} fruit: at most {most:.0%} of the fruit",
+            meaning=f"{name} fruit: at most {most * 100:.0f} % of the fruit",
             unit="share of fruit",
             numerator=case.form(case.fruit.streams * shares),
             denominator=case.fruit,

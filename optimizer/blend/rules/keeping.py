@@ -95,7 +95,7 @@ def invert_share(case: Case) -> Iterable[Row]:
         least = id_ == "invert_least"
         yield Row(
             id=id_,
-            meaning=f"invert sugar: {'at least' if least else 'at most'} {bound:.0%} of the sugars",
+            meaning=f"invert sugar: {'at least' if least else 'at most'} {bound * 100:.0f} % of the sugars",
             unit="share of sugars",
             numerator=case.invert(share),
             denominator=sugars,
@@ -191,7 +191,7 @@ def least_preservative(case: Case) -> Iterable[Row]:
     floor = case.book.settings["preservative_least_share"]
     yield Row(
         id="least_preservative",
-        meaning=f"preservative at {floor.value:.0%} of the legal limit or more",
+        meaning=f"preservative at {floor.value * 100:.0f} % of the legal limit or more",
         unit="sum of shares of the limits",
         numerator=_of_limits(case),
         denominator=case.finished,

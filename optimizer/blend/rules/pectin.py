@@ -49,7 +49,7 @@ def most_added_pectin(case: Case) -> Iterable[Row]:
     if most is not None and np.any(graded > 0.0):
         yield Row(
             id="most_added_pectin",
-            meaning=f"at most {most:.2%} of added pectin (as grade 150)",
+            meaning=f"at most {most * 100:.2f} % of added pectin (as grade 150)",
             unit="kg per kg finished",
             numerator=case.form(graded),
             denominator=case.finished,

@@ -42,13 +42,13 @@ def least_solids(case: Case) -> Iterable[Row]:
     if least is not None:
         yield Row(
             id="least_solids",
-            meaning=f"at least {least:.1%} on the refractometer",
+            meaning=f"at least {least * 100:.1f} % on the refractometer",
             unit="fraction of the liquid",
             numerator=case.reading,
             denominator=case.finished - case.insoluble,
             lower=least,
             price_unit="kg of solids",
-            reason=f"{who}: soluble solids of at least {least:.1%}",
+            reason=f"{who}: soluble solids of at least {least * 100:.1f} %",
             source=source,
             status=status,
         )
@@ -66,13 +66,13 @@ def most_solids(case: Case) -> Iterable[Row]:
     if most is not None:
         yield Row(
             id="most_solids",
-            meaning=f"at most {most:.1%} on the refractometer",
+            meaning=f"at most {most * 100:.1f} % on the refractometer",
             unit="fraction of the liquid",
             numerator=case.reading,
             denominator=case.finished - case.insoluble,
             upper=most,
             price_unit="kg of solids",
-            reason=f"{case.product.title}: soluble solids of at most {most:.1%}",
+            reason=f"{case.product.title}: soluble solids of at most {most * 100:.1f} %",
             source=source,
             status=status,
         )
