@@ -36,6 +36,10 @@ def test_plain_water(temperature_C: float, kg_per_m3: float) -> None:
     assert density_kg_per_m3(0.0, temperature_C) == pytest.approx(kg_per_m3, abs=0.06)
 
 
+def test_20_degrees_unless_said() -> None:
+    assert density_kg_per_m3(0.65) == density_kg_per_m3(0.65, 20.0)
+
+
 @given(st.floats(0.0, 0.84), st.floats(0.0, 100.0))
 def test_more_solids_are_denser(solids: float, temperature_C: float) -> None:
     assert density_kg_per_m3(solids + 0.01, temperature_C) > density_kg_per_m3(solids, temperature_C)
@@ -59,7 +63,7 @@ def test_filled_at_85_degrees_every_syrup_shrinks_by_some_three_percent(solids: 
         (0.86, 20.0, "solids"),
         (68.0, 20.0, "solids"),
         (0.68, -1.0, "temperature"),
-        (0.68, 105.0, "temperature"),
+        (0.68, 100.1, "temperature"),
         (math.nan, 20.0, "nan"),
     ],
 )

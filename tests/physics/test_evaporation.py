@@ -94,7 +94,8 @@ def test_heat_is_linear_in_the_masses(charged_kg: float, share: float, factor: f
         ({"charged_kg": -1.0}, "charged_kg=-1"),
         ({"solids_fraction": 55.0}, "solids_fraction=55"),
         ({"water_boil_C": 50.0}, "temperature_C=50"),
-        ({"boil_C": 150.0}, "boil_C=150"),
+        ({"boil_C": 125.1}, "boil_C=125.1"),
+        ({"solids_fraction": 0.851}, "=0.851"),
     ],
 )
 def test_impossible_cooks_are_refused(change: dict[str, float], word: str) -> None:
@@ -116,7 +117,7 @@ def test_every_fuel_has_a_source_and_gives_back_its_heat() -> None:
         (1.0, "coal", None, "coal.*lpg"),
         (-1.0, "lpg", None, "heat_kJ"),
         (1.0, "lpg", 0.0, "efficiency"),
-        (1.0, "lpg", 50.0, "efficiency"),
+        (1.0, "lpg", 1.01, "efficiency"),
     ],
 )
 def test_unknown_fuels_and_shares_are_refused(heat_kJ: float, fuel: str, efficiency: float | None, word: str) -> None:

@@ -64,6 +64,20 @@ def test_corrections_outside_are_refused(brix: float, temperature_C: float) -> N
         temperature_correction_fraction(brix, temperature_C)
 
 
+def test_the_ends_of_all_documented_ranges() -> None:
+    product = {"invert_fraction": 0.85, "acid_fraction": 0.38, "syrup_fraction": 0.85, "syrup_gain": 0.05}
+    for function in (reading_fraction, soluble_solids_fraction):
+        assert math.isfinite(function(0.85, **product))
+        for name in product:
+            with pytest.raises(OutOfRange, match=name):
+                function(0.85, **product | {name: product[name] + 1e-4})
+        with pytest.raises(OutOfRange, match=r"=0\.8501"):
+            function(0.8501, **product)
+    assert math.isfinite(temperature_correction_fraction(0.80, 5.0) + temperature_correction_fraction(0.80, 40.0))
+    with pytest.raises(OutOfRange):
+        temperature_correction_fraction(0.65, 40.01)
+
+
 @given(
     st.floats(0.1, 0.80),
     st.floats(0.0, 0.5),
