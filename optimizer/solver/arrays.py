@@ -30,7 +30,9 @@ def solve_arrays(lp: LinearProgram, *, time_limit_s: float | None = None, gap: f
     """
 
     def route(program: LinearProgram, again: bool) -> RawAnswer:
-        highs = configured(highs_options(time_limit_s=time_limit_s, gap=gap, second_try=again))
+        highs = configured(
+            highs_options(mixed_integer=lp.is_mixed_integer, time_limit_s=time_limit_s, gap=gap, second_try=again)
+        )
         load(highs, program)
         return run(highs, mixed_integer=program.is_mixed_integer)
 

@@ -33,19 +33,25 @@ def use_threads(count: int) -> None:
 
 
 def highs_options(
-    *, time_limit_s: float | None = None, gap: float | None = None, second_try: bool = False
+    *,
+    mixed_integer: bool = False,
+    time_limit_s: float | None = None,
+    gap: float | None = None,
+    second_try: bool = False,
 ) -> dict[str, str | float | int]:
     """Options of every solve. Presolve is off: for wide, short programs it costs more than the solve.
 
-    The second try changes what can go wrong in the first: presolve on, simplex scaling as HiGHS sees fit.
+    A second try goes another way: the primal simplex, cold, or presolve for whole numbers. Presolve has no part in a
+    plain LP, for it was seen to call an unbounded program infeasible, nor the interior point, seen not to end.
     """
     options: dict[str, str | float | int] = {
-        "presolve": "on" if second_try else "off",
+        "presolve": "on" if second_try and mixed_integer else "off",
         "primal_feasibility_tolerance": 1e-9,
         "dual_feasibility_tolerance": 1e-9,
         "small_matrix_value": 1e-12,
         "mip_rel_gap": PROVED_GAP if gap is None else gap,
-        "simplex_strategy": 1,  # dual; the primal one was seen to end wrong from a hot start
+        # 1: dual; 4: primal, which was seen to end wrong from a hot start, so only ever cold
+        "simplex_strategy": 4 if second_try and not mixed_integer else 1,
     }
     if time_limit_s is not None:
         options["time_limit"] = float(time_limit_s)
@@ -123,7 +129,7 @@ def _farkas_ray(highs: highspy.Highs) -> Array | None:
 def _which_of_both(highs: highspy.Highs, *, mixed_integer: bool) -> RawAnswer:
     """Without costs nothing is unbounded: what is left is feasible or not.
 
-    Asked also where HiGHS says unbounded: it was seen to say so of a program that has no answer at all.
+    Asked also where HiGHS says unbounded, so that a feasible point backs the word.
     """
     n = highs.getNumCol()
     everyone, cost = np.arange(n, dtype=np.int32), np.array(highs.getLp().col_cost_)

@@ -116,7 +116,9 @@ def _sides(lower: float, upper: float) -> list[tuple[int, float]]:
 
 def _by_highs(lp: LinearProgram, again: bool, time_limit_s: float | None, gap: float | None) -> RawAnswer:
     model = _build(lp)
-    model.problem.solverModel = configured(highs_options(time_limit_s=time_limit_s, gap=gap, second_try=again))
+    model.problem.solverModel = configured(
+        highs_options(mixed_integer=lp.is_mixed_integer, time_limit_s=time_limit_s, gap=gap, second_try=again)
+    )
     pulp.HiGHS(msg=False).buildSolverModel(model.problem)
     raw = run(model.problem.solverModel, mixed_integer=lp.is_mixed_integer)
     column = [variable.index for variable in model.variables]  # PuLP sorts; its index is the truth
@@ -179,7 +181,7 @@ def _by_cbc(lp: LinearProgram, again: bool, time_limit_s: float | None, gap: flo
 
 def _no_answer_by_cbc(lp: LinearProgram, again: bool, time_limit_s: float | None) -> RawAnswer:
     """CBC was seen to call unbounded programs infeasible, and to break down on them; HiGHS says which, with a proof."""
-    highs = configured(highs_options(time_limit_s=time_limit_s, second_try=again))
+    highs = configured(highs_options(mixed_integer=lp.is_mixed_integer, time_limit_s=time_limit_s, second_try=again))
     load(highs, lp)
     raw = run(highs, mixed_integer=lp.is_mixed_integer)
     if raw.status.has_answer:
