@@ -12,6 +12,7 @@ from optimizer.physics.density import density_kg_per_m3
 
 INVERT_GAIN = 1.0526  # kg of invert sugar from one kg of sucrose: a molecule of water goes in
 LEAST_PH, MOST_PH = 2.0, 7.0
+LEAST_C, MOST_C = 20.0, 115.0
 MINUTES_PER_DAY = 1440.0
 
 
@@ -21,7 +22,7 @@ def inversion_rate_per_min(temperature_C: FloatOrArray, ph: FloatOrArray, solids
     Parameters
     ----------
     temperature_C : float or array
-        Temperature [degC], from 20 to 110.
+        Temperature [degC], from 20 to 115; the printed boils that check it reach 110.
     ph : float or array
         pH of the water phase [-], from 2 to 7.
     solids_fraction : float or array
@@ -47,7 +48,7 @@ def inversion_rate_per_min(temperature_C: FloatOrArray, ph: FloatOrArray, solids
     >>> round(inversion_rate_per_min(104.5, 3.2, 0.65), 4)
     0.0229
     """
-    require_range("temperature_C", temperature_C, 20.0, 110.0, "degC")
+    require_range("temperature_C", temperature_C, LEAST_C, MOST_C, "degC")
     require_range("ph", ph, LEAST_PH, MOST_PH)
     return _rate(temperature_C, ph, solids_fraction)
 
