@@ -90,5 +90,5 @@ def _part(line: Record, figures: dict[str, Figure]) -> FruitPart:
         is_juice=line.flag("is_juice"),
         is_low_acid=line.flag("is_low_acid"),
         is_default_part=line.flag("is_default_part"),
-        **cast(dict[str, Figure], empty | figures),  # type: ignore[arg-type]
+        **(empty | figures),
     )

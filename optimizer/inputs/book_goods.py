@@ -76,10 +76,10 @@ def read_ingredients(folder: Path, faults: Faults) -> dict[str, Ingredient]:
             continue
         found[name] = Ingredient(
             name=name,
-            kind=line.text("kind"),  # type: ignore[arg-type]
-            acid=line.text("acid") or None,  # type: ignore[arg-type]
-            pectin_type=line.text("pectin_type") or None,  # type: ignore[arg-type]
-            setting=line.text("setting") or None,  # type: ignore[arg-type]
+            kind=line.text("kind"),
+            acid=line.text("acid") or None,
+            pectin_type=line.text("pectin_type") or None,
+            setting=line.text("setting") or None,
             caution=line.text("caution"),
             water_fraction=max(0.0, 1.0 - solids.value - values.get("insoluble_fraction", 0.0)),
             sources={field: f"{figure.source} [{figure.status}]" for field, figure in figures[name].items()},

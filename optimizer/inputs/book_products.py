@@ -73,11 +73,11 @@ def read_products(folder: Path, faults: Faults) -> dict[str, Product]:
         found[name] = Product(
             name=name,
             title=line.text("title"),
-            preparation=line.text("preparation"),  # type: ignore[arg-type]
-            crystals=line.text("crystals"),  # type: ignore[arg-type]
+            preparation=line.text("preparation"),
+            crystals=line.text("crystals"),
             is_cooked=line.flag("is_cooked"),
             least_cook_min=line.number("least_cook") or 0.0,
-            keeps_by=line.text("keeps_by"),  # type: ignore[arg-type]
+            keeps_by=line.text("keeps_by"),
             fit=fit[name],
             **(values | windows[name]),
         )
@@ -105,12 +105,12 @@ def read_limits(
                 product=product,
                 legal_name=record.text("legal_name"),
                 is_default_name=record.flag("is_default_name"),
-                parameter=record.text("parameter"),  # type: ignore[arg-type]
+                parameter=record.text("parameter"),
                 fruits=record.items("fruits"),
                 condition=record.text("condition"),
                 value=value,
                 unit=record.text("unit"),
-                kind=record.text("kind"),  # type: ignore[arg-type]
+                kind=record.text("kind"),
                 source=record.text("source"),
                 status=cast(FigureStatus, record.text("status")),
                 note=record.text("note"),

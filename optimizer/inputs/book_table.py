@@ -75,7 +75,7 @@ def in_program_units(value: float, unit: str) -> float:
     >>> in_program_units(14.3, "%"), in_program_units(3.4, "pH")
     (0.143, 3.4)
     """
-    return value / 100.0 if unit in PERCENT_UNITS else value
+    return round(value / 100.0, 12) if unit in PERCENT_UNITS else value  # 14.3 % is 0.143, not 0.14300000000000002
 
 
 @dataclass(kw_only=True)
