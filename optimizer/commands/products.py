@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import groupby
 from typing import TYPE_CHECKING
 
 import click
@@ -107,18 +106,18 @@ def one_product(rules: ProductRules) -> str:
         paragraph(f"{product.title}: {_traits(product)}"),
         table(["default window", "from-to", "source"], rows, right=(1,)),
     ]
-    for (standard, legal_name), limits in groupby(rules.limits, key=lambda limit: (limit.standard, limit.legal_name)):
-        rows = [
-            [
-                ", ".join(filter(None, [PARAMETERS[limit.parameter], limit.condition])),
-                "; ".join(limit.fruits),
-                _asked(limit),
-                sources.mark(limit.source, limit.status),
-            ]
+    by_name: dict[tuple[str, str], list[Limit]] = {}
+    for limit in rules.limits:
+        by_name.setdefault((limit.standard, limit.legal_name), []).append(limit)
+    for (standard, legal_name), limits in sorted(by_name.items(), key=lambda entry: entry[0][0]):
+        meant = ", meant when no class is named" if legal_name and limits[0].is_default_name else ""
+        lines = [f"{standard}: {legal_name or 'whatever the class'}{meant}"]
+        lines += [
+            paragraph(f"{_asked(limit)} {sources.mark(limit.source, limit.status)}", indent=2, hanging=2)
             for limit in limits
         ]
-        head = [f"{standard}: {legal_name}", "for", "asks", "source"]
-        blocks.append(table(head, rows))
+        blocks.append("\n".join(lines))
+    blocks.append(paragraph("Copied for planning. The law of the country of sale, as it stands today, goes before it."))
     return "\n\n".join([*blocks, sources.text()])
 
 
@@ -139,8 +138,15 @@ def _window(window: Window, name: str) -> str:
 
 
 def _asked(limit: Limit) -> str:
+    """One figure of a standard as a phrase: what, for which fruit, how much."""
+    what = ", ".join(filter(None, [PARAMETERS[limit.parameter], limit.condition]))
+    if limit.fruits:
+        what += f" ({', '.join(limit.fruits)})"
     if limit.value is None:
-        return limit.note or "see source"
+        return f"{what}: {limit.note or 'see the source'}"
+    if limit.value == 0.0 and limit.kind == "max":
+        return f"{what}: none allowed"
     word = {"min": "at least ", "max": "at most ", "exact": "", "text": ""}[limit.kind]
-    figure = f"{limit.value * 100.0:g} %" if limit.unit == "fraction" else f"{limit.value:g} {limit.unit}"
-    return word + figure.removesuffix(" 1").removesuffix(" pH")
+    value, unit = (limit.value * 100.0, "%") if limit.unit == "fraction" else (limit.value, limit.unit)
+    unit = "" if unit in {"1", "pH"} else f" {unit}"
+    return f"{what}: {word}{round(value, 3):g}{unit}"

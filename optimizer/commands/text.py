@@ -107,7 +107,7 @@ class Sources:
         return f"[{self._numbers.setdefault(known, len(self._numbers) + 1)}]"
 
     def text(self) -> str:
-        return "\n".join(paragraph(f"[{n}] {source}", hanging=4) for source, n in self._numbers.items())
+        return "\n".join(paragraph(f"[{n}] {source}", hanging=len(f"[{n}] ")) for source, n in self._numbers.items())
 
 
 def number(value: float | None, places: int) -> str:

@@ -19,6 +19,7 @@ LEAST_INVERT_SHARE, USUAL_INVERT_SHARE, MOST_INVERT_SHARE = 0.20, 0.35, 0.50
 USUAL_ACID_SHARE = 0.012  # acid as share of the solids: 0.8 % in a jam of 65 %
 MOST_READING_FRACTION = 0.80  # the boiling point is checked against print up to 75 %
 CHECKED_READING_FRACTION = 0.75
+WATER_AT_300_M_C = 99.0  # processing times grow from 300 m (1000 ft) on (USDA guide, read)
 WEATHER_C = 1.0  # air pressure moves by some 3 kPa either way: 0.8 degC; more than this is not weather
 
 
@@ -99,8 +100,8 @@ def find_end_point(
     """
     if not 0.0 < wanted_reading_fraction <= MOST_READING_FRACTION:
         raise InputFault(
-            f"brix {wanted_reading_fraction * 100:g}: end points are known from 0 to {MOST_READING_FRACTION * 100:g} %; "
-            "give the reading of the finished product, e.g. 65"
+            f"brix {wanted_reading_fraction * 100:g}: end points are known from 0 to {MOST_READING_FRACTION * 100:g} %;"
+            " give the reading of the finished product, e.g. 65"
         )
     warnings: list[str] = []
     pressure_kPa, pressure_from = _air_pressure(altitude_m, boiling_water_C, warnings)
@@ -116,6 +117,7 @@ def find_end_point(
     if wanted_reading_fraction > CHECKED_READING_FRACTION:
         warnings.append("Above 75 % no printed boiling points were found to check against: allow one degree.")
     end_C = stop_at_C(invert)
+    shown = {"endpoint", "hot sugar"} | ({"altitude"} if water_C < WATER_AT_300_M_C else set())
     return EndPoint(
         reading_fraction=wanted_reading_fraction,
         soluble_solids_fraction=solids,
@@ -131,7 +133,7 @@ def find_end_point(
         least_end_point_C=stop_at_C(LEAST_INVERT_SHARE),
         most_end_point_C=stop_at_C(MOST_INVERT_SHARE),
         pan=None if pan_C is None else _pan_reading(pan_C, invert, acid_share, pressure_kPa),
-        cautions=tuple(caution.text for caution in load_book().cautions.values() if "endpoint" in caution.shown),
+        cautions=tuple(caution.text for caution in load_book().cautions.values() if shown & set(caution.shown)),
         warnings=tuple(warnings),
     )
 
