@@ -15,7 +15,7 @@ from optimizer.physics.acids import USUAL_IONIC_STRENGTH, mix_charge, water_term
 CITRIC_KG_PER_EQUIVALENT = 0.06404  # anhydrous: 192.12 / 3
 TITRATION_END_PH = 8.1  # 8.2 changes titratable acid by less than 0.1 %
 LEAST_LOT_PH, MOST_LOT_PH = 1.8, 6.0
-STRONG_ION_WARN_MOL_PER_KG = 0.15
+STRONG_ION_WARN_MOL_PER_KG, MOST_STRONG_ION_MOL_PER_KG = 0.15, 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,7 +111,8 @@ def lot_from_measurements(
     Raises
     ------
     OutOfRange
-        A measurement lies outside, or the two contradict each other: more free acid than the titration found.
+        A measurement lies outside, or the two contradict each other: more free acid than the titration found, or
+        so much acid at so high a pH that strong ions would be above 1 mol/kg.
 
     References
     ----------
@@ -136,16 +137,9 @@ def lot_from_measurements(
     charge = mix_charge(acid_mix, ph, strength)
     base = titratable_acid_fraction / CITRIC_KG_PER_EQUIVALENT
     acid = (base - free + free_at_end) / (mix_charge(acid_mix, TITRATION_END_PH, strength) - charge)
-    if np.any(np.less_equal(acid, 0.0)):
-        worst = int(np.argmin(acid))
-        bad_ph, bad_acid = (
-            float(np.broadcast_to(value, np.shape(acid)).flat[worst]) for value in (ph, titratable_acid_fraction)
-        )
-        raise OutOfRange(
-            f"ph={bad_ph:g} and titratable_acid_fraction={bad_acid:g} contradict each other: at that pH there are more "
-            "free hydrogen ions than the titration found acid; measure both again"
-        )
-    return _lot(acid, acid * charge - free)
+    strong_ion = acid * charge - free
+    _refuse_contradictions(ph, titratable_acid_fraction, acid, strong_ion)
+    return _lot(acid, strong_ion)
 
 
 def lot_from_ph_and_strong_ions(
@@ -257,6 +251,27 @@ def titratable_acid_fraction(
 
 def _require_water(water_fraction: FloatOrArray) -> None:
     require_range("water_fraction", water_fraction, 1e-6, 1.0)
+
+
+def _refuse_contradictions(ph: Any, titratable_acid_fraction: Any, acid: Any, strong_ion: Any) -> None:
+    """Refuse pH and titration that no one lot can have, naming the first such pair."""
+    for wrong, why in (
+        (np.less_equal(acid, 0.0), "at that pH there are more free hydrogen ions than the titration found acid"),
+        (
+            np.greater(strong_ion, MOST_STRONG_ION_MOL_PER_KG),
+            f"so much acid at that pH would take more than {MOST_STRONG_ION_MOL_PER_KG:g} mol/kg of potassium, ten "
+            "times what fruit has",
+        ),
+    ):
+        if np.any(wrong):
+            bad_ph, bad_acid = (
+                float(np.broadcast_to(value, np.shape(wrong))[wrong].flat[0])
+                for value in (ph, titratable_acid_fraction)
+            )
+            raise OutOfRange(
+                f"ph={bad_ph:g} and titratable_acid_fraction={bad_acid:g} contradict each other: {why}; "
+                "measure both again"
+            )
 
 
 def _lot(acid: Any, strong_ion: Any) -> LotAcid:

@@ -31,9 +31,10 @@ def test_round_trip_of_a_lot(
             ionic_strength_mol_per_kg=strength,
         )  # fmt: skip
     except OutOfRange:
-        # refused only where free hydrogen ions alone come to more than the titration
-        free = water * 10**-ph / acidity.activity_coefficient(1, strength)
-        assert free > titratable / 0.06404
+        # refused only where free hydrogen ions alone exceed the titration, or nearly all acid is neutralised
+        base = titratable / 0.06404
+        neutralised = acidity.mix_charge(mix, ph, strength) / acidity.mix_charge(mix, 8.1, strength)
+        assert water * 10**-ph / acidity.activity_coefficient(1, strength) > base or base / (1.0 - neutralised) > 1.0
         return
     back = acidity.titratable_acid_fraction(
         ph=ph, acid_mol_per_kg=lot.acid_mol_per_kg, water_fraction=water, acid_mix=mix,
@@ -103,7 +104,12 @@ def test_unusual_strong_ions_warn(ph: float, titratable: float, word: str) -> No
 
 
 def measured(**changed: Any) -> acidity.LotAcid:
-    figures = {"ph": 3.3, "titratable_acid_fraction": 0.01, "water_fraction": 0.88, "acid_mix": CITRIC} | changed
+    figures: dict[str, Any] = {
+        "ph": 3.3,
+        "titratable_acid_fraction": 0.01,
+        "water_fraction": 0.88,
+        "acid_mix": CITRIC,
+    } | changed
     return acidity.lot_from_measurements(**figures)
 
 
@@ -120,6 +126,10 @@ def measured(**changed: Any) -> acidity.LotAcid:
         ({"titratable_acid_fraction": math.nan}, "nan"),
         ({"ph": 2.0, "titratable_acid_fraction": 0.0003}, "ph=2 and titratable_acid_fraction=0.0003 contradict"),
         ({"ph": np.array([3.0, 2.0]), "titratable_acid_fraction": np.array([0.01, 0.0003])}, "ph=2 and .*0.0003"),
+        (
+            {"ph": 5.9, "titratable_acid_fraction": 0.06},
+            "ph=5.9 and titratable_acid_fraction=0.06 contradict.*potassium",
+        ),
         ({"water_fraction": 0.0}, "water_fraction=0"),
         ({"acid_mix": {}}, "add up to 0"),
         ({"acid_mix": {"lemon": 1.0}}, "lemon"),
