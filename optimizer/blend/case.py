@@ -44,6 +44,7 @@ class Case:
     assumed: Assumed
     declared_fruit_fraction: float | None = None  # k of the mixed-fruit rule
     ph_upper_of_pectin: float | None = None  # the setting speed's own limit
+    is_group_mix: bool = False  # 21 CFR 150.160: a mix with a Group II fruit, at the milder ratio
     moved_bounds: tuple[tuple[str, float], ...] = ()  # row id -> bound tried instead (pH rows: as pH)
 
     def column(self, figure: Callable[[Composition], float]) -> Array:

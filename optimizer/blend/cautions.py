@@ -7,10 +7,6 @@ from collections.abc import Iterator
 from optimizer.blend.case import Case
 from optimizer.blend.result import CautionText, Recipe
 
-_FLAT_ACID, _SHARP_ACID = 0.003, 0.015
-_INVERT_WATCHED_ABOVE_SOLIDS = 0.68
-_INVERT_WINDOW = (0.30, 0.50)
-
 
 def triggers(recipe: Recipe, case: Case) -> set[str]:
     """Which of the triggers of `data/cautions.csv` this recipe pulls."""
@@ -25,25 +21,26 @@ def triggers(recipe: Recipe, case: Case) -> set[str]:
         return found
     if case.product.is_cooked:
         found.update(("hot sugar", "reactive pan", "glass", "wax seal"))
-    if predicted.reading_fraction < 0.60:
+    if predicted.reading_fraction < case.book.setting("low_solids") - 1e-9:
         found.update(("solids under 60", "botulism"))
-    if case.site.altitude_m > 300.0:
+    if case.site.altitude_m > case.book.setting("altitude_watch_m"):
         found.add("altitude")
-    if any((jar.brim_volume_L or jar.net_kg / 1.3) > 0.5 for jar in case.site.jars[:1]):
+    largest = case.book.setting("largest_tested_jar_L")
+    if any((jar.brim_volume_L or jar.net_kg / 1.3) > largest for jar in case.site.jars[:1]):
         found.add("jar over 500 mL")
-    if predicted.ph < 3.0:
+    if predicted.ph < case.book.setting("ph_warn_below"):
         found.add("ph below 3.0")
-    if predicted.titratable_acid_fraction < _FLAT_ACID:
+    if predicted.titratable_acid_fraction < case.book.setting("flat_acid"):
         found.add("flat acid")
-    if predicted.titratable_acid_fraction > _SHARP_ACID:
+    if predicted.titratable_acid_fraction > case.book.setting("sharp_acid"):
         found.add("sharp acid")
     if predicted.cook_plan.raw_minutes > 15.0:
         found.add("boil over 15 min")
     so2 = sum(a.pan_kg * a.stream.per_kg.so2_mg for a in recipe.amounts) / recipe.finished_kg
-    if so2 > 10.0:
+    if so2 > case.book.setting("sulphite_declare_mg_per_kg"):
         found.add("sulphite")
     sorbic = sum(a.pan_kg * a.stream.per_kg.sorbic_mg for a in recipe.amounts) / recipe.finished_kg
-    if sorbic > 800.0:
+    if sorbic > case.book.setting("sorbic_watch_mg_per_kg"):
         found.add("sorbic over 800")
     return found
 
@@ -112,8 +109,8 @@ def _warnings(recipe: Recipe, case: Case) -> Iterator[str]:
             f"{predicted.glucose_saturation * 100:.0f} % of what stays dissolved: a shorter boil or later "
             "acid inverts less"
         )
-    low, high = _INVERT_WINDOW
-    if predicted.reading_fraction > _INVERT_WATCHED_ABOVE_SOLIDS and not (
+    low, high = case.book.setting("invert_watch_least"), case.book.setting("invert_watch_most")
+    if predicted.reading_fraction > case.book.setting("invert_watch_solids") and not (
         low <= predicted.invert_share_fraction <= high
     ):
         yield (
@@ -121,9 +118,15 @@ def _warnings(recipe: Recipe, case: Case) -> Iterator[str]:
             f"{predicted.invert_share_fraction * 100:.0f} % of the sugars; above 68 % solids 30 to 50 % keeps "
             "either sugar dissolved"
         )
-    if case.limits.standard == "us" and len(recipe.fruit_shares) > 1:
-        small = [fruit for fruit, share in recipe.fruit_shares.items() if share < 0.2]
-        if small:
-            yield f"21 CFR 150 asks for at least a fifth of each fruit in a mix: {', '.join(small)} lies below"
-        if len(recipe.fruit_shares) > 5:
-            yield "21 CFR 150 allows at most five fruits in a mix"
+    if len(recipe.fruit_shares) > 1:
+        for fruit, share in recipe.fruit_shares.items():
+            least = case.limits.least_share_of_mix(fruit)
+            if least is not None and share < least.value - 1e-6:
+                under = f"{case.limits.legal_name} under {case.limits.standard}"
+                yield (
+                    f"{fruit} is {share * 100:.0f} % of the fruit; {under} asks for at least "
+                    f"{least.value * 100:.0f} % of each fruit in a mix: set its share with --fruit"
+                )
+        kinds = case.limits.single("fruit_kinds", "max", "mixed fruit")
+        if kinds is not None and len(recipe.fruit_shares) > kinds.value:
+            yield f"{case.limits.standard} allows at most {kinds.value:.0f} fruits in a mix"

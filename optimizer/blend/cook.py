@@ -11,11 +11,14 @@ from optimizer.blend.case import Case
 from optimizer.blend.rows import Form
 from optimizer.inputs.models import Pan
 from optimizer.physics.air import air_pressure_kPa
-from optimizer.physics.evaporation import HEAT, boil_minutes, fuel_amount
+from optimizer.physics.evaporation import (
+    HEAT,
+    WATER_HEAT_CAPACITY_kJ_per_kg_K,
+    boil_minutes,
+    fuel_amount,
+    solids_heat_capacity_kJ_per_kg_K,
+)
 from optimizer.physics.water import boiling_point_of_water_C, latent_heat_kJ_per_kg
-
-_WATER_HEAT_KJ = 4.184  # [kJ/(kg K)]
-_SOLIDS_HEAT_KJ = 2.971  # heat capacity falls by so much per unit of solids [kJ/(kg K)]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,17 +73,21 @@ def plan_cook(case: Case, *, charge_kg: float, boil_off_kg: float) -> CookPlan:
 
 
 def heat_form(case: Case) -> Form:
-    """Heat into the charge and the steam [kJ]: linear in kg.
+    """Heat into the charge and the steam [kJ], linear in kg: Σ use · cp · (t_boil - t_start) + boil_off · L.
 
-    Σ use · (4.184 - 2.971 · solids) · (t_boil - t_start) + boil_off · L.
+    cp is that of water and solids apart, at the mean temperature of the heating up.
     """
     if not case.product.is_cooked:
         return case.form(np.zeros(len(case.streams)))
-    rise = case.assumed.boil_C - case.book.setting("start_temperature_C")
+    start = case.book.setting("start_temperature_C")
+    rise = case.assumed.boil_C - start
+    less = WATER_HEAT_CAPACITY_kJ_per_kg_K - float(
+        solids_heat_capacity_kJ_per_kg_K(0.5 * (start + case.assumed.boil_C))
+    )
     solids = case.column(lambda c: c.solids_fraction)
     return case.form(
-        (_WATER_HEAT_KJ - _SOLIDS_HEAT_KJ * solids) * rise,
-        water=_WATER_HEAT_KJ * rise,
+        (WATER_HEAT_CAPACITY_kJ_per_kg_K - less * solids) * rise,
+        water=WATER_HEAT_CAPACITY_kJ_per_kg_K * rise,
         boil_off=float(latent_heat_kJ_per_kg(water_boils_C(case))),
     )
 

@@ -14,7 +14,7 @@ from optimizer.blend.reliefs import explain_none
 from optimizer.blend.request import Request
 from optimizer.blend.result import Amount, Costs, JarCount, Recipe
 from optimizer.blend.settle import Settled, Stuck, settle, variants
-from optimizer.blend.standard import limits_for, resolve_standard
+from optimizer.blend.standard import ProductLimits, limits_for, resolve_standard
 from optimizer.errors import InputFault
 from optimizer.inputs.models import Book, Lot, Offer, Site
 from optimizer.inputs.names import nearest
@@ -71,6 +71,21 @@ def _lawful(prepared: Prepared, case_words: Sequence[tuple[str, tuple[str, ...],
     return Prepared(streams=tuple(kept), left_out=tuple(out))
 
 
+def _permitted(prepared: Prepared, limits: ProductLimits) -> Prepared:
+    """A preservative for which the standard names no limit in this product is not used."""
+    kept: list[Stream] = []
+    out = list(prepared.left_out)
+    for stream in prepared.streams:
+        held = {"so2": stream.per_kg.so2_mg, "benzoic": stream.per_kg.benzoic_mg, "sorbic": stream.per_kg.sorbic_mg}
+        silent = [which for which, mg in held.items() if mg > 0.0 and limits.single(which, "max") is None]
+        if stream.kind == "preservative" and silent:
+            why = f"{limits.standard} names no limit of it for {limits.legal_name}: not used"
+            out.append(LeftOut(id=stream.id, item=stream.item, why=why))
+        else:
+            kept.append(stream)
+    return Prepared(streams=tuple(kept), left_out=tuple(out))
+
+
 def prepare_case(
     request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book
 ) -> tuple[Case, Prepared]:
@@ -98,9 +113,9 @@ def prepare_case(
     prepared = _keep_named(prepared, request, lots, offers)
     banned = [
         (rule.condition, rule.fruits, rule.note or f"{limits.legal_name} under {standard}: not allowed")
-        for rule in (*limits.words("not_standardised"), *limits.words("sulphited_fruit"))
+        for rule in limits.words("not_standardised")
     ]
-    prepared = _lawful(prepared, banned)
+    prepared = _permitted(_lawful(prepared, banned), limits)
     case = Case(
         streams=prepared.streams, product=product, limits=limits, request=request, site=site, book=book,
         assumed=Assumed(),

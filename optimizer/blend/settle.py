@@ -14,7 +14,7 @@ import numpy as np
 from optimizer.blend.case import Assumed, Case
 from optimizer.blend.predict import Prediction, predict
 from optimizer.blend.program import Program, answer, build
-from optimizer.blend.rules.fruit import content_by_fruit
+from optimizer.blend.rules.fruit import content_by_fruit, mild_group
 from optimizer.blend.rules.pectin import firmness_of
 from optimizer.errors import OutOfRange, SolverTrouble
 from optimizer.solver import Outcome, Status
@@ -214,7 +214,8 @@ def _final(
 def variants(case: Case) -> Iterator[Case]:
     """The cases to solve one by one: fruits that may be mixed, then setting speeds of the pectin bought."""
     for mix in _mixes(case):
-        yield from _speeds(mix)
+        for group in _groups(mix):
+            yield from _speeds(group)
 
 
 def _only(case: Case, keep: list[bool]) -> Case:
@@ -233,6 +234,16 @@ def _mixes(case: Case) -> Iterator[Case]:
         yield _only(case, [s.fruit not in banned for s in case.streams])
     for fruit in alone:
         yield _only(case, [s.fruit in ("", fruit) for s in case.streams])
+
+
+def _groups(case: Case) -> Iterator[Case]:
+    """Where a standard has two groups of fruit: the stricter alone, or any mix with enough of the milder."""
+    mild = mild_group(case)
+    if not mild:
+        yield case
+        return
+    yield _only(case, [s.fruit not in mild for s in case.streams])
+    yield replace(case, is_group_mix=True)
 
 
 def _speeds(case: Case) -> Iterator[Case]:

@@ -89,7 +89,26 @@ class ProductLimits:
         return self._for_fruit("fruit_per_sweetener_solids", fruit)
 
     def mixed_fruit_to_sweetener(self) -> Bound | None:
-        return self.single("fruit_per_sweetener_solids", "min", "mixed fruit")
+        """The milder ratio of a mix that holds at least one fruit of the milder group (21 CFR 150.160)."""
+        return self.single("fruit_per_sweetener_solids", "min", "mixed fruit with any of Group II")
+
+    def least_share_of_mix(self, fruit: str) -> Bound | None:
+        """Least share of one fruit in a mix: its own figure, or that of all."""
+        return self._share(fruit, "min")
+
+    def most_share_of_mix(self, fruit: str) -> Bound | None:
+        return self._share(fruit, "max")
+
+    def _share(self, fruit: str, kind: str) -> Bound | None:
+        general = None
+        for limit in self._all("fruit_share"):
+            if limit.kind != kind or limit.value is None:
+                continue
+            if fruit in limit.fruits:
+                return Bound.of(limit)
+            if not limit.fruits:
+                general = Bound.of(limit)
+        return general
 
     def juice_factor(self, fruit: str) -> Bound | None:
         """kg of juice per kg of its natural solids, where a standard counts juice so."""

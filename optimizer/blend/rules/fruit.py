@@ -99,14 +99,12 @@ def least_fruit(case: Case) -> Iterable[Row]:
 def fruit_to_sweetener(case: Case) -> Iterable[Row]:
     """Σ e · use ≥ r · Σ (solids that are not fruit) · use: US jam, jelly and butter, Canadian preserve, our cheese."""
     fruits = list(dict.fromkeys(s.fruit for s in case.streams if s.fruit))
-    laws = {fruit: case.limits.fruit_to_sweetener(fruit) for fruit in fruits}
-    found = [bound for bound in laws.values() if bound is not None]
-    mixed = case.limits.mixed_fruit_to_sweetener()
+    laws = [case.limits.fruit_to_sweetener(fruit) for fruit in fruits]
+    found = [bound for bound in laws if bound is not None]
+    # Several fruits at different figures: the strictest is sufficient; a mix with the milder group has its own.
+    mixed = case.limits.mixed_fruit_to_sweetener() if case.is_group_mix else None
+    bound: Bound | None = mixed or (max(found, key=lambda b: b.value) if found else None)
     window = case.product.fruit_per_sweetener_solids
-    bound: Bound | None = None
-    if found:
-        # One fruit: its own figure. Several on offer: the figure for mixes, else the strictest, which is sufficient.
-        bound = mixed if mixed is not None and len(fruits) > 1 and _may_mix(case) else max(found, key=lambda b: b.value)
     if window.least is not None and (bound is None or window.least > bound.value):
         bound = Bound(value=window.least, source=window.source, status=window.status)
     if bound is None:
@@ -135,8 +133,15 @@ def _juice(case: Case, stream: Stream) -> float:
     return factor.value if factor is not None else 0.0
 
 
-def _may_mix(case: Case) -> bool:
-    return not case.request.only_fruits or len(case.request.only_fruits) > 1
+def mild_group(case: Case) -> frozenset[str]:
+    """Fruits of the milder group, where a standard has two groups and both are on the table; else none."""
+    mixed = case.limits.mixed_fruit_to_sweetener()
+    if mixed is None:
+        return frozenset()
+    fruits = {s.fruit for s in case.streams if s.fruit}
+    figures = {fruit: case.limits.fruit_to_sweetener(fruit) for fruit in fruits}
+    mild = frozenset(f for f, bound in figures.items() if bound is not None and bound.value <= mixed.value)
+    return mild if mild and mild != fruits else frozenset()
 
 
 def citrus_parts(case: Case) -> Iterable[Row]:
@@ -171,9 +176,10 @@ def named_shares(case: Case) -> Iterable[Row]:
         if share.sense == "only" or share.share_fraction is None:
             continue
         least = share.sense == ">="
+        side = "at least" if least else "at most"
         yield Row(
             id=f"{'least' if least else 'most'}_share:{share.fruit}",
-            meaning=f"{share.fruit}: {'at least' if least else 'at most'} {share.share_fraction * 100:.0f} % of the fruit",
+            meaning=f"{share.fruit}: {side} {share.share_fraction * 100:.0f} % of the fruit",
             unit="share of fruit",
             numerator=_share_form(case, share.fruit),
             denominator=case.fruit,
@@ -186,23 +192,48 @@ def named_shares(case: Case) -> Iterable[Row]:
 
 
 def kinds_in_a_mix(case: Case) -> Iterable[Row]:
-    """Σ e · use of one fruit ≤ share · Σ e · use: elderberry never alone."""
-    fruits = {s.fruit for s in case.streams if s.fruit}
+    """Σ e · use of a fruit ≤ or ≥ share · Σ e · use: elderberry never alone, shares a standard asks for in a mix."""
+    fruits = dict.fromkeys(s.fruit for s in case.streams if s.fruit)
+    for fruit in fruits:
+        law = case.limits.most_share_of_mix(fruit)
+        if law is not None:
+            yield _most_share(case, fruit, law, f"{case.limits.legal_name}: share of {fruit} in a mix")
     if "elderberry" in fruits:
         cap = case.book.settings["most_elderberry_share"]
+        ours = Bound(value=cap.value, source=cap.source, status=cap.status)
+        yield _most_share(case, "elderberry", ours, "elderberry is low in acid and is not cooked alone")
+    if case.is_group_mix:
+        mild = mild_group(case)
+        least = max(b.value for f in mild if (b := case.limits.least_share_of_mix(f)) is not None)
+        members = case.mask(lambda s: s.fruit in mild and s.kind == "fruit")
         yield Row(
-            id="most_share:elderberry",
-            meaning=f"elderberry: at most {cap.value * 100:.0f} % of the fruit",
+            id="least_share:Group II",
+            meaning=f"fruit of Group II: at least {least * 100:.0f} % of the fruit",
             unit="share of fruit",
-            numerator=_share_form(case, "elderberry"),
+            numerator=case.form(case.fruit.streams * members),
             denominator=case.fruit,
-            upper=cap.value,
+            lower=least,
             price_unit="kg of fruit",
-            reason="elderberry is low in acid and is not cooked alone",
-            source=cap.source,
-            status=cap.status,
-            is_fixed_by_nature=True,
+            reason="the milder ratio of fruit to sweetener holds for a mix with a Group II fruit",
+            source="21 CFR 150.160",
+            status="read",
         )
+
+
+def _most_share(case: Case, fruit: str, bound: Bound, reason: str) -> Row:
+    return Row(
+        id=f"most_share:{fruit}",
+        meaning=f"{fruit}: at most {bound.value * 100:.0f} % of the fruit",
+        unit="share of fruit",
+        numerator=_share_form(case, fruit),
+        denominator=case.fruit,
+        upper=bound.value,
+        price_unit="kg of fruit",
+        reason=reason,
+        source=bound.source,
+        status=bound.status,
+        is_fixed_by_nature=True,
+    )
 
 
 def conditions(case: Case) -> Iterable[Row]:

@@ -1,9 +1,9 @@
 """The blend's linear program written a second time, by other code, for the tests alone.
 
-Nothing here calls `optimizer.blend.rules`, `optimizer.physics` or `optimizer.solver`: chemistry is written out again from
-the printed constants, limits are looked up again in the book, the matrix is plain lists for `scipy.optimize.linprog`.
-What is shared are the inputs: streams, product, limits, and the state the recipe settled at (inverted share, ionic
-strength, boiling temperature, declared fruit content, setting speed).
+Nothing here calls `optimizer.blend.rules`, `optimizer.physics` or `optimizer.solver`: chemistry is written out
+again from the printed constants, limits are looked up again in the book, the matrix is plain lists for
+`scipy.optimize.linprog`. What is shared are the inputs: streams, product, limits, and the state the recipe settled
+at (inverted share, ionic strength, boiling temperature, declared fruit content, setting speed).
 """
 
 from __future__ import annotations
@@ -65,6 +65,7 @@ class State:
     boil_C: float
     declared: float | None
     speed_ph: float | None
+    group_mix: bool = False
 
 
 FUEL_KJ = {"lpg": 46000.0, "wood": 15600.0, "natural gas": 48000.0, "electricity": 3600.0}
@@ -143,7 +144,8 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
 
     def water(share):
         return combine(
-            (1.0, each(lambda c: c.water_fraction - 0.0526 * share * c.sucrose_fraction)), (1.0, {"water": 1.0, "boil": -1.0})
+            (1.0, each(lambda c: c.water_fraction - 0.0526 * share * c.sucrose_fraction)),
+            (1.0, {"water": 1.0, "boil": -1.0}),
         )
 
     def sucrose(share):
@@ -152,7 +154,7 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
     def invert(share):
         return each(lambda c: c.glucose_fraction + c.fructose_fraction + 1.0526 * share * c.sucrose_fraction)
 
-    m.equals(combine((1.0, {i: 1.0 for i in range(n)}), (1.0, {"water": 1.0, "boil": -1.0, "F": -1.0})))
+    m.equals(combine((1.0, dict.fromkeys(range(n), 1.0)), (1.0, {"water": 1.0, "boil": -1.0, "F": -1.0})))
 
     # solids
     gain = 1.0526 * (1.0 - 0.022) - 1.0
@@ -198,18 +200,40 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
         if s.fruit and (by_sweetener.get(s.fruit) or by_sweetener.get(""))
     ]
     ratio = max(ratios) if ratios else None
-    mixed = by_sweetener.get("?mixed fruit")
-    if ratio is not None and mixed is not None and len({s.fruit for s in streams if s.fruit}) > 1:
-        ratio = mixed.value
+    if state.group_mix:
+        ratio = by_sweetener["?mixed fruit with any of Group II"].value
+        mild = {
+            i: e
+            for i, e in fruit.items()
+            if (by_sweetener.get(streams[i].fruit) or by_sweetener.get("")).value <= ratio
+        }
+        m.at_least(combine((1.0, mild), (-0.2, fruit)))  # a fifth of each fruit in a mix, 21 CFR 150.160
     if product.fruit_per_sweetener_solids.least is not None:
         ratio = max(ratio or 0.0, product.fruit_per_sweetener_solids.least)
     if ratio:
-        m.at_least(combine((1.0, fruit), (-ratio, not_fruit)))
+        factors = _figures(book, standard, product.name, legal_name, "juice_factor", "exact")
+        counted = fruit
+        if factors and product.preparation == "extract":
+            of = {i: factors.get(streams[i].fruit) or factors.get("") for i in fruit}
+            counted = {i: f.value * streams[i].per_kg.reading_fraction if f else 0.0 for i, f in of.items()}
+        m.at_least(combine((1.0, counted), (-ratio, not_fruit)))
     for parameter, share in (("flesh", lambda s: s.flesh_fraction), ("peel", lambda s: s.peel_fraction)):
         law = _figures(book, standard, product.name, legal_name, parameter).get("")
         if law is not None:
             parts = {i: e * share(streams[i]) for i, e in fruit.items()}
             m.at_least(combine((1.0, parts), (1.0, {"F": -law.value})))
+    for limit in book.limits:
+        fits = (limit.standard, limit.product, limit.parameter, limit.kind) == (
+            standard,
+            product.name,
+            "fruit_share",
+            "max",
+        )
+        if fits and limit.legal_name in ("", legal_name):
+            for name in limit.fruits:
+                mine = {i: e for i, e in fruit.items() if streams[i].fruit == name}
+                if mine:
+                    m.at_most(combine((1.0, mine), (-limit.value, fruit)))
     if any(s.fruit == "elderberry" for s in streams):
         cap = book.settings["most_elderberry_share"].value
         elder = {i: e for i, e in fruit.items() if streams[i].fruit == "elderberry"}
@@ -272,7 +296,10 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
         share = 0.6 * y
         t = site.storage_C if site.storage_C is not None else 10.0
         load = combine(
-            (1.0, sucrose(share)), (0.455, invert(share)), (0.39, each(lambda c: c.other_saccharides_fraction)), (0.84, acid)
+            (1.0, sucrose(share)),
+            (0.455, invert(share)),
+            (0.39, each(lambda c: c.other_saccharides_fraction)),
+            (0.84, acid),
         )
         m.at_most(combine((1.0, load), (-_solubility(t), water(share))))
 
@@ -323,8 +350,9 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
         pan = site.pans[0]
         per_kJ = pan.fuel_price / (pan.efficiency * FUEL_KJ[pan.fuel])
         rise = state.boil_C - 20.0
+        fall = 2.971 - 0.46 - 0.0075 * 0.5 * (state.boil_C + 20.0)  # cp = 4.184 - fall * solids, sugars alone
         for i, s in enumerate(streams):
-            cost[i] += per_kJ * rise * (4.184 - 2.971 * s.per_kg.solids_fraction)
+            cost[i] += per_kJ * rise * (4.184 - fall * s.per_kg.solids_fraction)
         cost[n] += per_kJ * rise * 4.184
         cost[n + 1] += per_kJ * _latent(_water_boils(site.altitude_m))
     bounds = [(0.0, None)] * (n + 1) + [(0.0, None if product.is_cooked else 0.0)]
