@@ -117,7 +117,7 @@ def test_weights_are_checked(weights: np.ndarray) -> None:
 @given(data=st.data())
 def test_a_clash_is_one_and_is_irreducible(programs: Programs, second_opinion: Opinion, data: st.DataObject) -> None:
     lp = with_a_clash(data.draw(programs(boxed=True)), data)
-    assert second_opinion(lp)[0] is Status.INFEASIBLE
+    assert second_opinion(lp, "highs-ds")[0] is Status.INFEASIBLE
     rows = list(clashing_rows(lp))
     assert rows
     assert second_opinion(only(lp, rows), "highs-ds")[0] is Status.INFEASIBLE
@@ -132,7 +132,7 @@ def test_a_clash_is_one_and_is_irreducible(programs: Programs, second_opinion: O
 @given(data=st.data())
 def test_relief_is_enough_and_no_less_is(programs: Programs, second_opinion: Opinion, data: st.DataObject) -> None:
     lp = with_a_clash(data.draw(programs(boxed=True)), data)
-    assert second_opinion(lp)[0] is Status.INFEASIBLE
+    assert second_opinion(lp, "highs-ds")[0] is Status.INFEASIBLE
     bare = replace(lp, cost=np.zeros_like(lp.cost))
     for row in range(lp.row_lower.size):
         for side in ("lower", "upper"):
