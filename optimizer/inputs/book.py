@@ -58,13 +58,13 @@ def load_book(folder: Path | None = None) -> Book:
 def _load(folder_name: str) -> Book:
     folder = Path(folder_name)
     faults = Faults()
-    fruits = read_fruits(folder, faults)
+    parts = read_table(folder, "fruit_parts", faults)
     products = read_products(folder, faults)
     book = Book(
-        fruits=fruits,
+        fruits=read_fruits(folder, parts, faults),
         ingredients=read_ingredients(folder, faults),
         products=products,
-        limits=read_limits(folder, faults, fruits={part.fruit for part in fruits.values()}, products=products),
+        limits=read_limits(folder, faults, fruits={line.text("fruit") for line in parts}, products=products),
         conditions=_conditions(folder, faults),
         extractions=_extractions(folder, faults),
         sieve_yields=_sieve_yields(folder, faults),

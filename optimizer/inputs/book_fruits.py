@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import cast
 
@@ -42,12 +43,11 @@ def figure_of(record: Record, value_column: str = "value") -> Figure:
     )
 
 
-def read_fruits(folder: Path, faults: Faults) -> dict[str, FruitPart]:
-    """Every fruit part by its item name (`plum, flesh with skin`).
+def read_fruits(folder: Path, parts: Sequence[Record], faults: Faults) -> dict[str, FruitPart]:
+    """Every fruit part by its item name (`plum, flesh with skin`); `parts` are the lines of `fruit_parts.csv`.
 
     A figure that the table does not have stays None where the model allows it; it is never taken as zero.
     """
-    parts = read_table(folder, "fruit_parts", faults)
     lines = {(line.text("fruit"), line.text("part")): line for line in parts}
     figures: dict[tuple[str, str], dict[str, Figure]] = {key: {} for key in lines}
     for record in read_table(folder, "fruits", faults):
