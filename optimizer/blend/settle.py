@@ -51,9 +51,10 @@ class Settled:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Stuck:
-    """No recipe: the program whose rows clash."""
+    """No recipe: the program whose rows clash, or the reason why its answer cannot be trusted."""
 
     program: Program
+    outside: str = ""  # the answer lies outside what the physics describes
 
 
 def _solve(program: Program, *, fast: bool) -> Outcome:
@@ -171,7 +172,10 @@ def settle(case: Case) -> Settled | Stuck:
         if outcome.x is None:
             return Stuck(program=program)
         declared = program.case.declared_fruit_fraction
-        predicted = _predict(program, outcome.x)
+        try:
+            predicted = predict(program.case, outcome.x)
+        except OutOfRange as error:
+            return Stuck(program=program, outside=str(error))
         if _has_settled(assumed, predicted, is_cooked=case.product.is_cooked):
             missed = _missed(program, predicted)
             if not missed and (search or declared is None):
@@ -189,13 +193,6 @@ def settle(case: Case) -> Settled | Stuck:
     return _final(program, outcome, predicted, rounds=round_ + 1, left_over=left_over)
 
 
-def _predict(program: Program, x: Array) -> Prediction:
-    try:
-        return predict(program.case, x)
-    except OutOfRange as error:
-        raise SolverTrouble(f"the recipe found lies outside what the physics describes: {error}") from error
-
-
 def _final(
     program: Program, fast: Outcome, predicted: Prediction, *, rounds: int, left_over: tuple[str, ...]
 ) -> Settled:
@@ -205,7 +202,7 @@ def _final(
         raise SolverTrouble("two solvers disagree on whether there is a recipe")
     if np.allclose(final.x, fast.x, rtol=1e-6, atol=1e-9 * program.case.request.batch_kg):
         return Settled(
-            program=program, outcome=final, x=final.x, prediction=_predict(program, final.x), rounds=rounds,
+            program=program, outcome=final, x=final.x, prediction=predict(program.case, final.x), rounds=rounds,
             left_over=left_over,
         )  # fmt: skip
     return Settled(program=program, outcome=fast, x=fast.x, prediction=predicted, rounds=rounds, left_over=left_over)
@@ -215,7 +212,8 @@ def variants(case: Case) -> Iterator[Case]:
     """The cases to solve one by one: fruits that may be mixed, then setting speeds of the pectin bought."""
     for mix in _mixes(case):
         for group in _groups(mix):
-            yield from _speeds(group)
+            if group.is_fruit.any():  # sugar and water alone would meet every other rule of a squash
+                yield from _speeds(group)
 
 
 def _only(case: Case, keep: list[bool]) -> Case:

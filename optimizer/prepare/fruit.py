@@ -11,6 +11,7 @@ from optimizer.physics.refractometry import ACID_SHORTFALL, INVERT_SHORTFALL
 from optimizer.prepare.stream import Composition, FigureError, LeftOut, Stream
 from optimizer.prepare.usable import Sorted, sort_and_trim
 
+_HIGHEST_PH = 6.0  # the chemistry of acids here ends at it
 SULPHITED = ", sulphited pulp"
 _STONE_FRUIT = ("plum", "damson", "greengage", "apricot", "peach", "nectarine", "cherry")
 
@@ -76,7 +77,7 @@ def _acid(case: FruitCase, water_fraction: float, acid_factor: float, product: P
                     f"low-acid fruit ({part.fruit}, book pH {ph:g}) enters no {product.title} until the pH of this lot "
                     "is measured: botulism can grow where acid and sugar are short"
                 )
-            ph += book.setting("low_acid_sd_factor") * part.ph.sd
+            ph = min(ph + book.setting("low_acid_sd_factor") * part.ph.sd, _HIGHEST_PH)
             pessimistic = True
     titratable = lot.acid_fraction
     if titratable is None and part.acid_fraction is not None:
@@ -95,9 +96,9 @@ def _acid(case: FruitCase, water_fraction: float, acid_factor: float, product: P
             is_pessimistic=pessimistic, notes=("acid not measured: it follows from the pH at capped buffer salts",),
         )  # fmt: skip
 
+    if titratable is None and part.is_low_acid:
+        return capped()
     if titratable is None:
-        if part.is_low_acid:
-            return capped()
         return f"the book has no acid for {part.item}: measure acid (or pH and acid) of this lot"
     try:
         found = acidity.lot_from_measurements(
@@ -109,6 +110,8 @@ def _acid(case: FruitCase, water_fraction: float, acid_factor: float, product: P
                 case, "ph and acid", f"{lot.ph:g} and {lot.acid_fraction * 100:.2f} %",
                 f"contradict each other ({error}); measure both again",
             ) from error  # fmt: skip
+        if part.is_low_acid and lot.acid_fraction is None:
+            return capped()  # the book's acid does not go with so high a pH
         which = "acid" if lot.ph is not None else "pH"
         return f"what was measured contradicts the book's {which}: measure {which} of this lot too"
     if part.is_low_acid and lot.acid_fraction is None and found.strong_ion_mol_per_kg > cap:

@@ -297,9 +297,9 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
         t = site.storage_C if site.storage_C is not None else 10.0
         load = combine(
             (1.0, sucrose(share)),
-            (0.455, invert(share)),
-            (0.39, each(lambda c: c.other_saccharides_fraction)),
-            (0.84, acid),
+            (0.47, invert(share)),
+            (0.395, each(lambda c: c.other_saccharides_fraction)),
+            (0.86, acid),
         )
         m.at_most(combine((1.0, load), (-_solubility(t), water(share))))
 

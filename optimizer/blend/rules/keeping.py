@@ -26,7 +26,7 @@ def storage_C(case: Case) -> float:
 
 
 def sucrose_load(case: Case) -> Form:
-    """S + 0.455 M + 0.39 D + 0.84 A, at the low end of the predicted inversion."""
+    """S + 0.47 M + 0.395 D + 0.86 A, at the low end of the predicted inversion."""
     share = case.book.setting("inversion_low_factor") * case.assumed.inverted_fraction
     weight = crystals.SUCROSE_ROW
     return (
@@ -38,7 +38,7 @@ def sucrose_load(case: Case) -> Form:
 
 
 def no_sucrose_crystals(case: Case) -> Iterable[Row]:
-    """S + 0.455 M + 0.39 D + 0.84 A ≤ s0(t) W: sucrose left after inversion stays dissolved in store."""
+    """S + 0.47 M + 0.395 D + 0.86 A ≤ s0(t) W: sucrose left after inversion stays dissolved in store."""
     if case.product.crystals != "row":
         return
     at = storage_C(case)
