@@ -3,6 +3,7 @@
 import csv
 import shutil
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -15,7 +16,18 @@ from optimizer.inputs.book_fruits import FIGURES as FRUIT_FIGURES
 from optimizer.inputs.book_goods import FIGURES as GOODS_FIGURES
 from optimizer.inputs.book_products import WINDOWS
 from optimizer.inputs.book_table import in_program_units, read_columns
-from optimizer.inputs.models import FruitPart, Ingredient, Product
+from optimizer.inputs.models import (
+    Acid,
+    Condition,
+    FigureStatus,
+    FruitPart,
+    Ingredient,
+    Kind,
+    Limit,
+    PectinClass,
+    Product,
+    Setting,
+)
 
 BOOK = load_book()
 
@@ -60,6 +72,25 @@ def test_names_of_figures_are_those_of_the_model():
     assert {field for field, _, _ in FRUIT_FIGURES.values()} <= set(FruitPart.model_fields)
     assert {field for field, _, _ in GOODS_FIGURES.values()} <= set(Ingredient.model_fields)
     assert {field for field, _ in WINDOWS.values()} <= set(Product.model_fields)
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "words"),
+    [
+        ("limits", "parameter", get_args(Limit.model_fields["parameter"].annotation)),
+        ("limits", "kind", get_args(Limit.model_fields["kind"].annotation)),
+        ("fruit_parts", "dominant_acid", get_args(Acid)),
+        ("fruit_parts", "pectin_class", get_args(PectinClass)),
+        ("ingredient_kinds", "kind", set(get_args(Kind)) - {"fruit", "packaging"}),
+        ("ingredient_kinds", "setting", get_args(Setting)),
+        ("conditions", "condition", get_args(Condition)),
+        ("product_kinds", "preparation", get_args(Product.model_fields["preparation"].annotation)),
+        ("product_kinds", "crystals", get_args(Product.model_fields["crystals"].annotation)),
+        ("settings", "status", set(get_args(FigureStatus)) - {"measured", "offer"}),
+    ],
+)
+def test_column_tables_admit_the_words_of_the_model(table, column, words):
+    assert set(read_columns(data_folder() / f"{table}.columns.csv")[column].choices) == set(words)
 
 
 def test_figures_of_two_fruits_from_the_tables_they_come_from():
