@@ -58,11 +58,18 @@ def reference(lp: LinearProgram, method: str = "highs-ipm") -> tuple[Status | No
 
     Its presolve was seen to call an unbounded program infeasible, so that word is checked without costs.
     """
+    money = float(np.abs(lp.cost).max(initial=0.0)) or 1.0
+    size = np.abs(lp.matrix).max(axis=1, initial=0.0)
+    size[size == 0.0] = 1.0
+    lp = replace(  # its tolerances are absolute: give it figures near 1
+        lp, cost=lp.cost / money, matrix=lp.matrix / size[:, None], row_lower=lp.row_lower / size,
+        row_upper=lp.row_upper / size,
+    )  # fmt: skip
     status, optimum = _ask_scipy(lp, method)
     if status is Status.INFEASIBLE and lp.cost.any():
         feasible, _ = _ask_scipy(replace(lp, cost=np.zeros_like(lp.cost)), method)
         status = {Status.OPTIMAL: Status.UNBOUNDED, Status.INFEASIBLE: Status.INFEASIBLE}.get(feasible)
-    return status, optimum
+    return status, optimum * money
 
 
 def _ask_scipy(lp: LinearProgram, method: str) -> tuple[Status | None, float]:
