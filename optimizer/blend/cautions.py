@@ -6,6 +6,11 @@ from collections.abc import Iterator
 
 from optimizer.blend.case import Case
 from optimizer.blend.result import CautionText, Recipe
+from optimizer.blend.rules.pectin import firmness_of
+from optimizer.errors import OutOfRange
+from optimizer.physics import heat_treatment, pectin, preservatives
+
+_JAM_KG_PER_L = 1.3  # hot jam of 65 %, for the volume of a jar given by mass alone
 
 
 def triggers(recipe: Recipe, case: Case) -> set[str]:
@@ -54,7 +59,45 @@ def cautions_for(recipe: Recipe, case: Case) -> tuple[CautionText, ...]:
         if pulled & set(caution.shown)
     ]
     found += _release(recipe, case)
+    found += _keeping(recipe, case)
     return tuple(found)
+
+
+def _keeping(recipe: Recipe, case: Case) -> Iterator[CautionText]:
+    """Hot filling and processing at this altitude, doses of preservative, and when a process authority must decide."""
+    predicted = recipe.predicted
+    if predicted is None:
+        return
+    reasons = heat_treatment.process_authority_reasons(
+        ph=predicted.ph, solids_fraction=min(1.0, predicted.reading_fraction)
+    )
+    if reasons:
+        yield CautionText(id="process_authority", text="Ask a process authority: " + "; ".join(reasons), blocks=True)
+    if case.product.is_cooked and case.request.keeps == "heat":
+        jar = case.site.jars[0] if case.site.jars else None
+        millilitres = heat_treatment.HALF_PINT_mL
+        if jar is not None:
+            millilitres = (jar.brim_volume_L or jar.net_kg / _JAM_KG_PER_L) * 1000.0
+        try:
+            minutes = heat_treatment.process_minutes(case.site.altitude_m, jar_mL=millilitres)
+            text = (
+                f"Fill at 82 to 85 degC into sterilised jars, then {minutes:.0f} min in boiling water at "
+                f"{case.site.altitude_m:.0f} m; local codes and a process authority go before this figure."
+            )
+        except OutOfRange as error:
+            text = f"No published processing time: {error}"
+        yield CautionText(id="processing", text=text)
+    dose = {
+        which: sum(a.pan_kg * getattr(a.stream.per_kg, f"{which}_mg") for a in recipe.amounts) / recipe.finished_kg
+        for which in ("so2", "benzoic", "sorbic")
+    }
+    for text in preservatives.preservative_cautions(
+        ph=predicted.ph,
+        so2_mg_per_kg=dose["so2"],
+        benzoic_mg_per_kg=dose["benzoic"],
+        sorbic_mg_per_kg=dose["sorbic"],
+    ):
+        yield CautionText(id="preservative_dose", text=text)
 
 
 def _release(recipe: Recipe, case: Case) -> Iterator[CautionText]:
@@ -85,6 +128,11 @@ def _warnings(recipe: Recipe, case: Case) -> Iterator[str]:
     if predicted is None:
         return
     yield from predicted.warnings
+    if firmness_of(case):
+        try:
+            yield from pectin.check_hm_window(predicted.reading_fraction, predicted.ph)
+        except OutOfRange as error:
+            yield str(error)
     for amount in recipe.amounts:
         yield from amount.stream.notes
         for condition in amount.stream.limited_conditions:

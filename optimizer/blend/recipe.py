@@ -16,7 +16,7 @@ from optimizer.blend.result import Amount, Costs, JarCount, Recipe
 from optimizer.blend.settle import Settled, Stuck, settle, variants
 from optimizer.blend.standard import ProductLimits, limits_for, resolve_standard
 from optimizer.errors import InputFault
-from optimizer.inputs.models import Book, Lot, Offer, Site
+from optimizer.inputs.models import Book, Lot, Offer, Product, Site
 from optimizer.inputs.names import nearest
 from optimizer.prepare.stream import LeftOut, Prepared, Stream
 from optimizer.prepare.streams import prepare_streams
@@ -71,19 +71,38 @@ def _lawful(prepared: Prepared, case_words: Sequence[tuple[str, tuple[str, ...],
     return Prepared(streams=tuple(kept), left_out=tuple(out))
 
 
+def _allows(limits: ProductLimits, which: str) -> bool:
+    limit = limits.single(which, "max")
+    return limit is not None and limit.value > 0.0
+
+
 def _permitted(prepared: Prepared, limits: ProductLimits) -> Prepared:
     """A preservative for which the standard names no limit in this product is not used."""
     kept: list[Stream] = []
     out = list(prepared.left_out)
     for stream in prepared.streams:
         held = {"so2": stream.per_kg.so2_mg, "benzoic": stream.per_kg.benzoic_mg, "sorbic": stream.per_kg.sorbic_mg}
-        silent = [which for which, mg in held.items() if mg > 0.0 and limits.single(which, "max") is None]
+        silent = [which for which, mg in held.items() if mg > 0.0 and not _allows(limits, which)]
         if stream.kind == "preservative" and silent:
-            why = f"{limits.standard} names no limit of it for {limits.legal_name}: not used"
+            why = f"{limits.standard} allows none in {limits.legal_name}, or names no limit of it"
             out.append(LeftOut(id=stream.id, item=stream.item, why=why))
         else:
             kept.append(stream)
     return Prepared(streams=tuple(kept), left_out=tuple(out))
+
+
+def _check_set(request: Request, product: Product) -> None:
+    """Pectin strength is claimed for sets of 60 to 70 % solids only."""
+    firmness = product.firmness.least if request.firmness is None else request.firmness
+    least, most = request.solids_least_fraction, request.solids_most_fraction
+    if not firmness or (least is None and most is None):
+        return
+    if (least is not None and least < 0.60) or (most is not None and not 0.60 <= most <= 0.70):
+        asked = least if least is not None and least < 0.60 else most
+        raise InputFault(
+            f"{product.title} at {(asked or 0.0) * 100:.3g} % solids: a set with full sugar holds from 60 to 70 %; ask for "
+            "solids in that range, or for no set (--firmness 0)"
+        )
 
 
 def prepare_case(
@@ -101,6 +120,7 @@ def prepare_case(
     if not (math.isfinite(request.batch_kg) and request.batch_kg > 0.0):
         raise InputFault(f"batch of {request.batch_kg:g} kg: give a positive mass, such as 50 kg")
     product = book.products[request.product]
+    _check_set(request, product)
     standard = resolve_standard(request.standard or site.standard, request.on)
     limits = limits_for(product, book, standard, request.legal_name)
     prepared = prepare_streams(

@@ -11,6 +11,8 @@ from optimizer.blend.case import Case
 from optimizer.blend.program import Program, build
 from optimizer.blend.result import Recipe, Relief, RowReport
 from optimizer.blend.rows import Row
+from optimizer.blend.rules.acidity import draw_in
+from optimizer.blend.rules.pectin import firmness_of
 from optimizer.blend.settle import Settled, Stuck, settle
 from optimizer.errors import OutOfRange, SolverTrouble
 from optimizer.inputs.models import Offer
@@ -30,7 +32,9 @@ _GOODS = {
     "pectin, HM (powder, grade 150)": 20.0,
     "trisodium citrate dihydrate": 5.0,
 }
+_PRESERVATIVES = {"potassium sorbate": "sorbic", "sodium benzoate": "benzoic", "potassium metabisulphite": "so2"}
 _HIGHEST_PH = 4.6
+_LEAST_SET_SOLIDS = 0.60
 
 
 def explain_none(base: Recipe, case: Case, stuck: Sequence[Stuck]) -> Recipe:
@@ -46,13 +50,20 @@ def explain_none(base: Recipe, case: Case, stuck: Sequence[Stuck]) -> Recipe:
     # The variant with the widest choice tells most: the first of those with most streams.
     program = max((s.program for s in clashing), key=lambda p: len(p.case.streams))
     clash = [program.rows[index] for index in clashing_rows(program.lp) if index < len(program.rows)]
-    reliefs = sorted(_reliefs(program, clash), key=lambda relief: relief.cost_after)
+    reliefs = sorted(_reliefs(program, clash), key=_by_use)
     return replace(
         base,
         clash=tuple(_report(row) for row in clash),
         reliefs=tuple(reliefs),
         why=(_sentence(clash), *_no_relief(reliefs)),
     )
+
+
+def _by_use(relief: Relief) -> tuple[int, float]:
+    """What a buyer or cook can do comes before what bends a rule; within each the cheaper first."""
+    kind = relief.id.partition(":")[0]
+    order = ("buy", "stock", "available", "batch")
+    return (order.index(kind) if kind in order else len(order), relief.cost_after)
 
 
 def _sentence(clash: Sequence[Row]) -> str:
@@ -114,6 +125,8 @@ def _move(program: Program, row: Row) -> Relief | None:
     for beyond in (_MARGIN, 10 * _MARGIN, 100 * _MARGIN):
         step = by * (1.0 + beyond) + 1e-9
         bound = row.bound - step if side == "lower" else row.bound + step
+        if row.id == "least_solids" and firmness_of(program.case) and bound < _LEAST_SET_SOLIDS:
+            return None  # no set with full sugar there
         moved = (*program.case.moved_bounds, (row.id, bound))
         found = _settled(replace(program.case, moved_bounds=moved, declared_fruit_fraction=None))
         if found is not None:
@@ -124,11 +137,28 @@ def _move(program: Program, row: Row) -> Relief | None:
                     cost_after=found.cost,
                 )  # fmt: skip
             word = "ask for less" if side == "lower" else "allow more"
+            lawful = "; then it may not be sold under this name" if row.is_law else ""
             return Relief(
-                id=row.id, change=f"{word}: {row.meaning} → {bound:.4g}", amount=step, unit=row.unit,
-                cost_after=found.cost,
+                id=row.id, change=f"{word}: {_bound_in_words(program.case, row, bound)} (not: {row.meaning}){lawful}",
+                amount=step, unit=row.unit, cost_after=found.cost,
             )  # fmt: skip
     return None
+
+
+def _bound_in_words(case: Case, row: Row, bound: float) -> str:
+    if row.id == "pectin_strength":
+        return f"firmness {(firmness_of(case) or 0.0) * bound:.2f}"
+    if "mg per kg" in row.unit:
+        return f"{bound:.0f} mg/kg"
+    if row.unit.startswith("kg fruit per kg sweetener"):
+        return f"{bound:.2f} kg per kg"
+    if row.unit == "kg":
+        return format_mass(bound)
+    if "boil_off" in row.id or row.id == "most_added_water":
+        return f"{bound * 100:.3g} kg per 100 kg"
+    if row.id in ("least_fruit", "least_flesh", "least_peel"):
+        return f"{bound * 100:.3g} g per 100 g"
+    return f"{bound * 100:.3g} %"
 
 
 def _relieved(program: Program, index: int, amount: float) -> Array | None:
@@ -150,8 +180,6 @@ def _ph(program: Program, row: Row) -> Relief | None:
     if side == "lower":
         good, bad = 2.0, drawn
     else:
-        from optimizer.blend.rules.acidity import draw_in
-
         good, bad = _HIGHEST_PH, drawn + draw_in(program.case)
 
     def case(ph: float) -> Case:
@@ -165,7 +193,6 @@ def _ph(program: Program, row: Row) -> Relief | None:
     for _ in range(20):
         middle = 0.5 * (good + bad)
         good, bad = (middle, bad) if works(middle) else (good, middle)
-    start = program.case.request
     bound = round(good + (0.005 if side == "upper" else -0.005), 2)
     found = _settled(case(bound))
     if found is None:
@@ -173,7 +200,7 @@ def _ph(program: Program, row: Row) -> Relief | None:
     was = bad if side == "upper" else drawn
     word = "allow a higher pH" if side == "upper" else "allow a lower pH"
     return Relief(
-        id=row.id, change=f"{word}: {bound:.2f} (ask before selling: {start.product} is bound for a reason)",
+        id=row.id, change=f"{word}: {bound:.2f} (not: {row.meaning})",
         amount=abs(bound - was), unit="pH", cost_after=found.cost,
     )  # fmt: skip
 
@@ -201,6 +228,16 @@ def _smaller_batch(program: Program) -> Iterator[Relief]:
         )  # fmt: skip
 
 
+def _usual_goods(case: Case) -> dict[str, float]:
+    """Goods that any kitchen can buy, with a weight each; where one is asked for, preservatives the standard knows."""
+    goods = dict(_GOODS)
+    if case.request.keeps == "preservative":
+        goods.update(
+            (name, 10.0) for name, which in _PRESERVATIVES.items() if case.limits.single(which, "max") is not None
+        )
+    return goods
+
+
 def _bought(case: Case, name: str, setting: str | None) -> Stream | None:
     """An ingredient of the book as if it were on offer for nothing, without limit."""
     item = case.book.ingredients.get(name)
@@ -209,7 +246,7 @@ def _bought(case: Case, name: str, setting: str | None) -> Stream | None:
     offer = Offer.model_validate(
         {"offer": f"buy: {name}", "supplier": "", "item": name, "kind": item.kind, "price": 0.0, "setting": setting}
     )
-    made = goods_stream(offer, item, case.product, case.book, wants_preservative=False)
+    made = goods_stream(offer, item, case.product, case.book, wants_preservative=True)
     return None if isinstance(made, LeftOut) else made
 
 
@@ -217,7 +254,7 @@ def _buy(program: Program) -> Iterator[Relief]:
     """What to buy: one of the usual goods alone where that is enough, else the fewest kg of several together."""
     case = program.case
     speed = next((s.setting for s in case.streams if s.kind == "pectin"), None) or "medium"
-    goods = {name: made for name in _GOODS if (made := _bought(case, name, speed)) is not None}
+    goods = {name: made for name in _usual_goods(case) if (made := _bought(case, name, speed)) is not None}
     enough = False
     for name, stream in goods.items():
         kg = _least_kg(case, {name: stream})
@@ -241,7 +278,8 @@ def _least_kg(case: Case, goods: dict[str, Stream]) -> dict[str, float] | None:
     n = len(case.streams)
     program = build(replace(case, streams=(*case.streams, *goods.values())))
     cost = np.zeros_like(program.lp.cost)
-    cost[n : n + len(goods)] = [_GOODS[name] for name in goods]
+    weights = _usual_goods(case)
+    cost[n : n + len(goods)] = [weights[name] for name in goods]
     x = solve_arrays(replace(program.lp, cost=cost)).x
     return None if x is None else {name: float(kg) for name, kg in zip(goods, x[n:], strict=False)}
 

@@ -196,8 +196,9 @@ def _left_out(recipe: Recipe, *, full: bool) -> str:
 
 
 def _cautions(recipe: Recipe) -> str:
-    first = sorted(recipe.cautions, key=lambda caution: not caution.blocks)
-    return _bullets("Caution", tuple(("STOP: " if c.blocks else "") + c.text for c in first))
+    must = _bullets("Before any jar leaves", (c.text for c in recipe.cautions if c.blocks))
+    mind = _bullets("Mind", (c.text for c in recipe.cautions if not c.blocks))
+    return "\n\n".join(part for part in (must, mind) if part)
 
 
 def _bullets(title: str, texts: Iterable[str]) -> str:

@@ -66,7 +66,7 @@ def _fault(case: FruitCase, column: str, value: str, cure: str) -> BadTable:
 def _acid(case: FruitCase, water_fraction: float, acid_factor: float, product: Product, book: Book) -> _Acid | str:
     """Acid and strong ions from what was measured and the book; a sentence where that cannot be."""
     lot, part = case.source, case.part
-    mix = {part.dominant_acid: 1.0}
+    mix: dict[str, float] = {part.dominant_acid: 1.0}
     ph, pessimistic = lot.ph, False
     if ph is None:
         ph = part.ph.value

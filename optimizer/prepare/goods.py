@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from optimizer.inputs.models import Book, Ingredient, Lot, Offer, Product
+from optimizer.inputs.models import Book, Figure, Ingredient, Lot, Offer, Product
 from optimizer.physics import acidity
 from optimizer.physics.acids import ACIDS
 from optimizer.physics.refractometry import ACID_SHORTFALL, INVERT_SHORTFALL
@@ -59,20 +59,20 @@ def _pure_acid_or_salt(goods: Lot | Offer, item: Ingredient) -> Composition:
     )
 
 
+def _measured_or_book(measured: float | None, figure: Figure | None) -> float | None:
+    if measured is not None:
+        return measured
+    return None if figure is None else figure.value
+
+
 def _juice(goods: Lot | Offer, item: Ingredient) -> Composition | str:
     """Lemon or lime juice: acid from its pH and titration."""
-    ph = goods.ph if goods.ph is not None else (item.ph and item.ph.value)
-    titratable = goods.acid_fraction
-    if titratable is None and item.titratable_acid_fraction is not None:
-        titratable = item.titratable_acid_fraction.value
-    brix = (
-        goods.brix_fraction
-        if goods.brix_fraction is not None
-        else (item.solids_fraction and item.solids_fraction.value)
-    )
+    ph = _measured_or_book(goods.ph, item.ph)
+    titratable = _measured_or_book(goods.acid_fraction, item.titratable_acid_fraction)
+    brix = _measured_or_book(goods.brix_fraction, item.solids_fraction)
     if ph is None or titratable is None or brix is None:
         return "pH, acid and Brix are needed: fill in `ph`, `acid` and `brix`"
-    mix = {item.acid or "citric": 1.0}
+    mix: dict[str, float] = {item.acid or "citric": 1.0}
     invert = item.glucose_fraction + item.fructose_fraction
     solids = brix + ACID_SHORTFALL * titratable + INVERT_SHORTFALL * invert
     found = acidity.lot_from_measurements(

@@ -213,7 +213,7 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
     if ratio:
         factors = _figures(book, standard, product.name, legal_name, "juice_factor", "exact")
         counted = fruit
-        if factors and product.preparation == "extract":
+        if factors:
             of = {i: factors.get(streams[i].fruit) or factors.get("") for i in fruit}
             counted = {i: f.value * streams[i].per_kg.reading_fraction if f else 0.0 for i, f in of.items()}
         m.at_least(combine((1.0, counted), (-ratio, not_fruit)))

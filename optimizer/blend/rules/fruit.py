@@ -67,6 +67,7 @@ def least_fruit(case: Case) -> Iterable[Row]:
             reason=f"{who}: fruit content of at least {bound.value * 100:.3g} g per 100 g",
             source=bound.source,
             status=bound.status,
+            is_law=case.limits.fruit_content(_strictest(bounds)) == bound,
         )
         return
     yield Row(
@@ -80,6 +81,7 @@ def least_fruit(case: Case) -> Iterable[Row]:
         reason=f"{case.limits.legal_name}: the mix must hold the fruit content it declares",
         source=strictest.source,
         status=strictest.status,
+        is_law=True,
     )
     asks = np.array([bounds[s.fruit].value if s.fruit in bounds else 0.0 for s in case.streams])
     yield Row(
@@ -93,7 +95,12 @@ def least_fruit(case: Case) -> Iterable[Row]:
         reason=f"{case.limits.legal_name}: mixed fruit, minima in proportion to the shares",
         source=strictest.source,
         status=strictest.status,
+        is_law=True,
     )
+
+
+def _strictest(bounds: dict[str, Bound]) -> str:
+    return max(bounds, key=lambda fruit: bounds[fruit].value)
 
 
 def fruit_to_sweetener(case: Case) -> Iterable[Row]:
@@ -111,8 +118,8 @@ def fruit_to_sweetener(case: Case) -> Iterable[Row]:
         return
     numerator = case.fruit
     factors = np.array([_juice(case, s) for s in case.streams])
-    if case.product.preparation == "extract" and np.any(factors > 0.0):
-        # Juice counts as factor x its natural solids, not by the kilogram.
+    if np.any(factors > 0.0):
+        # Juice (and fruit for butter) counts as factor x its natural solids, not by the kilogram.
         numerator = case.form(factors * case.column(lambda c: c.reading_fraction) * case.is_fruit)
     yield Row(
         id="fruit_to_sweetener",
@@ -125,6 +132,7 @@ def fruit_to_sweetener(case: Case) -> Iterable[Row]:
         reason=f"{case.limits.legal_name}: fruit to sweetener solids",
         source=bound.source,
         status=bound.status,
+        is_law=bool(found) and bound.value > (window.least or 0.0),
     )
 
 
@@ -146,11 +154,14 @@ def mild_group(case: Case) -> frozenset[str]:
 
 def citrus_parts(case: Case) -> Iterable[Row]:
     """Marmalade: Σ flesh · use ≥ c · finished, and the same for peel where a standard asks for it."""
-    for parameter, figure in (("flesh", lambda s: s.flesh_fraction), ("peel", lambda s: s.peel_fraction)):
+    parts = {
+        "flesh": np.array([s.flesh_fraction for s in case.streams]),
+        "peel": np.array([s.peel_fraction for s in case.streams]),
+    }
+    for parameter, share in parts.items():
         law = case.limits.single(parameter, "min")
         if law is None:
             continue
-        share = np.array([figure(s) for s in case.streams])
         yield Row(
             id=f"least_{parameter}",
             meaning=f"at least {law.value * 100:.3g} g of citrus {parameter} per 100 g",
@@ -162,6 +173,7 @@ def citrus_parts(case: Case) -> Iterable[Row]:
             reason=f"{case.limits.legal_name}: citrus {parameter}",
             source=law.source,
             status=law.status,
+            is_law=True,
         )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from optimizer.blend.standard import Bound
 from optimizer.physics import activity, crystals
 from optimizer.prepare.stream import Composition
 
-_MG = {
+_MG: dict[str, Callable[[Composition], float]] = {
     "so2": lambda c: c.so2_mg,
     "benzoic": lambda c: c.benzoic_mg,
     "sorbic": lambda c: c.sorbic_mg,
@@ -108,12 +108,7 @@ def invert_share(case: Case) -> Iterable[Row]:
 
 
 def _mg(case: Case, which: str) -> Form:
-    figure = _MG[which]
-
-    def mg(c: Composition) -> float:
-        return float(figure(c))
-
-    return case.form(case.column(mg))
+    return case.form(case.column(_MG[which]))
 
 
 def limit_of(case: Case, which: str) -> Bound | None:
@@ -138,6 +133,7 @@ def preservative_limits(case: Case) -> Iterable[Row]:
             reason=f"{case.limits.legal_name}: {name}",
             source=limit.source,
             status=limit.status,
+            is_law=True,
         )
 
 
@@ -168,6 +164,7 @@ def preservatives_together(case: Case) -> Iterable[Row]:
             reason=f"{case.limits.legal_name}: alternatives",
             source=alternatives.source,
             status=alternatives.status,
+            is_law=True,
         )
     elif together is not None and np.any(acids.streams > 0.0):
         yield Row(
@@ -181,6 +178,7 @@ def preservatives_together(case: Case) -> Iterable[Row]:
             reason=f"{case.limits.legal_name}: sum of preservatives",
             source=together.source,
             status=together.status,
+            is_law=True,
         )
 
 

@@ -39,6 +39,7 @@ def least_solids(case: Case) -> Iterable[Row]:
         source, status, who = "asked for", "judgement", "asked for"
     if law is not None and (least is None or law.value > least):
         least, source, status, who = law.value, law.source, law.status, case.limits.legal_name
+    is_law = law is not None and least == law.value
     if least is not None:
         yield Row(
             id="least_solids",
@@ -51,6 +52,7 @@ def least_solids(case: Case) -> Iterable[Row]:
             reason=f"{who}: soluble solids of at least {least * 100:.1f} %",
             source=source,
             status=status,
+            is_law=is_law,
         )
 
 
