@@ -19,10 +19,11 @@ from optimizer.commands.text import paragraph
 from optimizer.errors import InputFault, OutOfRange, PanwiseError
 
 VERBS = {  # verb -> where its command is; imported when asked for
-    "check": "optimizer.commands.check:check",
-    "endpoint": "optimizer.commands.endpoint:endpoint",
+    "demo": "optimizer.commands.recipe:demo",
+    "recipe": "optimizer.commands.recipe:recipe",
     "fruits": "optimizer.commands.fruits:fruits",
     "products": "optimizer.commands.products:products",
+    "endpoint": "optimizer.commands.endpoint:endpoint",
 }
 
 

@@ -93,12 +93,6 @@ def in_words(answer: EndPoint) -> str:
                 f"{percent(answer.pan.most_reading_fraction)} % where the invert sugar is not known."
             )
         )
-    blocks.append(
-        paragraph(
-            "The thermometer is an aid; the refractometer decides. Not knowing the invert sugar moves the end point "
-            "by up to 1.5 Brix. Cool the sample to 20 degC, or correct the reading for its temperature."
-        )
-    )
-    blocks += [paragraph(f"! {warning}", hanging=2) for warning in answer.warnings]
-    blocks += [paragraph(f"! {caution}", hanging=2) for caution in answer.cautions]
+    said = [*answer.warnings, *answer.cautions]
+    blocks.append("\n".join(paragraph(f"! {sentence}", hanging=2) for sentence in said))
     return "\n\n".join(blocks)

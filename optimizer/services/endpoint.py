@@ -117,7 +117,6 @@ def find_end_point(
     if wanted_reading_fraction > CHECKED_READING_FRACTION:
         warnings.append("Above 75 % no printed boiling points were found to check against: allow one degree.")
     end_C = stop_at_C(invert)
-    shown = {"endpoint", "hot sugar"} | ({"altitude"} if water_C < WATER_AT_300_M_C else set())
     return EndPoint(
         reading_fraction=wanted_reading_fraction,
         soluble_solids_fraction=solids,
@@ -133,8 +132,18 @@ def find_end_point(
         least_end_point_C=stop_at_C(LEAST_INVERT_SHARE),
         most_end_point_C=stop_at_C(MOST_INVERT_SHARE),
         pan=None if pan_C is None else _pan_reading(pan_C, invert, acid_share, pressure_kPa),
-        cautions=tuple(caution.text for caution in load_book().cautions.values() if shown & set(caution.shown)),
+        cautions=_cautions(water_C, pressure_from),
         warnings=tuple(warnings),
+    )
+
+
+def _cautions(water_C: float, pressure_from: str) -> tuple[str, ...]:
+    places = {"endpoint", "hot sugar"} | ({"altitude"} if water_C < WATER_AT_300_M_C else set())
+    needless = {"end_point_water"} if pressure_from == "boiling water" else set()  # it was boiled
+    return tuple(
+        caution.text
+        for caution in load_book().cautions.values()
+        if places & set(caution.shown) and caution.id not in needless
     )
 
 
