@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from optimizer.services.endpoint import EndPoint
 
 
-@click.command()
+@click.command(short_help="At which temperature the pan is done.")
 @click.option("--brix", type=PERCENT, required=True, help="Refractometer reading wanted, e.g. 65 or '65 %'.")
 @click.option("--invert", type=SHARE, help="Invert sugar, share of the sugars, e.g. 0.3; not given: 0.35.")
 @click.option("--acid", type=PERCENT, help="Acid of the product as anhydrous citric, e.g. '0.8 %'.")

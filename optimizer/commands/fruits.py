@@ -25,7 +25,7 @@ FIGURES = {
 }
 
 
-@click.command()
+@click.command(short_help="Figures of each fruit, with spread and source.")
 @click.argument("name", required=False)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON (panwise/fruits/1), for programs.")
 def fruits(name: str | None, as_json: bool) -> None:

@@ -50,7 +50,7 @@ PARAMETERS = {
 }
 
 
-@click.command()
+@click.command(short_help="What a product must be, by defaults and standards.")
 @click.argument("name", required=False)
 @click.option("--standard", help="Only what this standard asks, e.g. codex or eu-2026.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON (panwise/products/1), for programs.")
