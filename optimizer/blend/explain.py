@@ -12,7 +12,7 @@ from optimizer.blend.program import Program, build
 from optimizer.blend.result import Amount, Recipe, RowReport, WouldChange
 from optimizer.blend.rows import Row
 from optimizer.blend.rules.acidity import draw_in
-from optimizer.blend.settle import Settled, solve_declared, variants
+from optimizer.blend.settle import Settled, Stuck, settle, variants
 from optimizer.prepare.stream import Stream
 from optimizer.solver import Outcome, solve_arrays
 from optimizer.solver.program import Array
@@ -186,31 +186,34 @@ def _other_variant(stream: Stream, best: Settled, whole: Case) -> WouldChange:
     variant = next((v for v in variants(whole) if any(s.id == stream.id for s in v.streams)), None)
     if variant is None:
         return replace(base, note="of no use in this product")
-    variant = replace(variant, assumed=best.case.assumed)
 
     def at(price: float) -> tuple[float, float]:
+        """Cost of the variant and received kg of the stream at a price; infinite where there is no recipe."""
         streams = tuple(replace(s, price_per_received_kg=price) if s.id == stream.id else s for s in variant.streams)
-        _, outcome = solve_declared(replace(variant, streams=streams), best.case.declared_fruit_fraction)
-        index = next(i for i, s in enumerate(streams) if s.id == stream.id)
-        cost = np.inf if outcome.objective is None else float(outcome.objective)
-        return cost, _received(outcome, index, stream)
+        found = settle(replace(variant, streams=streams))
+        if isinstance(found, Stuck):
+            return np.inf, 0.0
+        index = next(i for i, s in enumerate(found.case.streams) if s.id == stream.id)
+        return found.cost, float(found.x[index]) / stream.usable_fraction
 
-    high = stream.price_per_received_kg
-    low = high - max(1.0, abs(high))
+    # Cost is concave in one price: from a price low enough, tangents walk up to where both variants cost the same.
+    price = stream.price_per_received_kg - max(1.0, abs(stream.price_per_received_kg))
+    cost, kg = at(price)
     for _ in range(8):
-        cost, _ = at(low)
-        if cost < best.cost:
+        if cost < best.cost or not np.isfinite(cost):
             break
-        low -= 4.0 * max(1.0, abs(low))
-    else:
+        price -= 4.0 * max(1.0, abs(price))
+        cost, kg = at(price)
+    if not cost < best.cost or kg <= _USED_KG * best.case.request.batch_kg:
         return replace(base, note="enters at no price: a rule keeps it out")
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        if at(middle)[0] < best.cost:
-            low = middle
-        else:
-            high = middle
-    return replace(base, enters_below_per_kg=low, then_kg=at(low)[1])
+    for _ in range(12):
+        step = (best.cost - cost) / kg
+        price += step
+        cost, more = at(price)
+        if step <= _STEP * max(1.0, abs(price)) or more <= _USED_KG * best.case.request.batch_kg:
+            break
+        kg = more
+    return replace(base, enters_below_per_kg=price, then_kg=kg)
 
 
 def fruit_shares(amounts: Sequence[Amount]) -> dict[str, float]:

@@ -34,10 +34,11 @@ def _keep_named(prepared: Prepared, request: Request, lots: Sequence[Lot], offer
     """Only the fruits the user named, where any stands alone; a name that is nowhere on the tables is a fault."""
     both: tuple[Lot | Offer, ...] = (*lots, *offers)
     known = sorted({goods.item for goods in both if goods.kind == "fruit"})
+    bare = sorted({item.split(", ")[0] for item in known})
     for share in request.fruits:
         name = share.fruit
         if not any(item == name or item.split(", ")[0] == name or item.startswith(f"{name}, ") for item in known):
-            raise InputFault(f'fruit "{name}" is on neither table; {nearest(name, known)}')
+            raise InputFault(f'fruit "{name}" is on neither table; {nearest(name, [*bare, *known])}')
     only = request.only_fruits
     if not only:
         return prepared
@@ -100,8 +101,8 @@ def _check_set(request: Request, product: Product) -> None:
     if (least is not None and least < 0.60) or (most is not None and not 0.60 <= most <= 0.70):
         asked = least if least is not None and least < 0.60 else most
         raise InputFault(
-            f"{product.title} at {(asked or 0.0) * 100:.3g} % solids: a set with full sugar holds from 60 to 70 %; ask for "
-            "solids in that range, or for no set (--firmness 0)"
+            f"{product.title} at {(asked or 0.0) * 100:.3g} % solids: a set with full sugar holds from 60 to 70 %; "
+            "ask for solids in that range, or for no set (--firmness 0)"
         )
 
 

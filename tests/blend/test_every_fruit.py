@@ -1,10 +1,10 @@
-"""Each fruit of the book, with ordinary additives, makes at least one product from its defaults; or the reason is known."""
+"""Each fruit of the book, with ordinary additives, makes a product from its defaults; or the reason is known."""
 
 from __future__ import annotations
 
 import pytest
-
 from markets import BOOK, DAY, fruit_lot, usual_offers
+
 from optimizer.blend.recipe import make_recipe
 from optimizer.blend.request import FruitShare, Request
 from optimizer.inputs.models import Site
