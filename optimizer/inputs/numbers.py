@@ -22,7 +22,7 @@ _PLAIN = re.compile(r"[0-9]*[.,]?[0-9]+|[0-9]+[.,]")
 _MOST_CHARACTERS = 40
 
 
-class BadNumber(ValueError):
+class UnclearNumberError(ValueError):
     """The text is not one clear number; `str(error)` says what to write."""
 
 
@@ -55,7 +55,7 @@ def read_number(text: str, decimal_mark: DecimalMark = ".") -> float:
 
     Raises
     ------
-    BadNumber
+    UnclearNumberError
         No number, more than one, or a number that can be read in two ways.
 
     Examples
@@ -65,24 +65,24 @@ def read_number(text: str, decimal_mark: DecimalMark = ".") -> float:
     >>> read_number("1,234")
     Traceback (most recent call last):
         ...
-    optimizer.inputs.numbers.BadNumber: can mean two numbers: write 1.234 or 1234
+    optimizer.inputs.numbers.UnclearNumberError: can mean two numbers: write 1.234 or 1234
     """
     clean = text.strip().replace("−", "-")
     sign = -1.0 if clean.startswith("-") else 1.0
     digits = clean[1:].strip() if clean[:1] in ("+", "-") else clean
     if not digits:
-        raise BadNumber("give a number")
+        raise UnclearNumberError("give a number")
     if len(digits) > _MOST_CHARACTERS:
-        raise BadNumber("give a number of fewer digits")
+        raise UnclearNumberError("give a number of fewer digits")
     if any(space in digits for space in _SPACE):
         if not _SPACED.fullmatch(digits):
-            raise BadNumber("give one number, such as 1234.5")
+            raise UnclearNumberError("give one number, such as 1234.5")
         digits = "".join(character for character in digits if character not in _SPACE)
         value = float(digits.replace(",", "."))  # grouped by blanks: the one mark left is the decimal mark
     else:
         value = float(_with_point(digits, decimal_mark))
     if not math.isfinite(value):
-        raise BadNumber("give a finite number")
+        raise UnclearNumberError("give a finite number")
     return sign * value
 
 
@@ -91,7 +91,7 @@ def _with_point(digits: str, decimal_mark: DecimalMark) -> str:
     marks = [character for character in digits if character in ".,"]
     if len(marks) <= 1:
         if not _PLAIN.fullmatch(digits):
-            raise BadNumber("give a number, such as 2.5")
+            raise UnclearNumberError("give a number, such as 2.5")
         if marks and marks[0] != decimal_mark:
             _refuse_three_digits(digits, marks[0], decimal_mark)
         return digits.replace(",", ".")
@@ -99,12 +99,12 @@ def _with_point(digits: str, decimal_mark: DecimalMark) -> str:
     group, whole, fraction = last, digits, ""
     if len(set(marks)) == 2:
         if marks.count(last) > 1:
-            raise BadNumber("mixes points and commas: write it without thousands marks, such as 1234.5")
+            raise UnclearNumberError("mixes points and commas: write it without thousands marks, such as 1234.5")
         group = "," if last == "." else "."
         whole, _, fraction = digits.rpartition(last)
     parts = whole.split(group)
     if not _is_grouped(parts) or not re.fullmatch(r"[0-9]*", fraction):
-        raise BadNumber("write it without thousands marks, such as 1234.5")
+        raise UnclearNumberError("write it without thousands marks, such as 1234.5")
     return f"{''.join(parts)}.{fraction}" if fraction else "".join(parts)
 
 
@@ -115,8 +115,8 @@ def _refuse_three_digits(digits: str, mark: str, decimal_mark: DecimalMark) -> N
         return
     plain = before + after
     if decimal_mark == "unknown":
-        raise BadNumber(f"can mean two numbers: write {before}.{after}0 or {plain}")
-    raise BadNumber(f"can mean two numbers: write {before}{decimal_mark}{after} or {plain}")
+        raise UnclearNumberError(f"can mean two numbers: write {before}.{after}0 or {plain}")
+    raise UnclearNumberError(f"can mean two numbers: write {before}{decimal_mark}{after} or {plain}")
 
 
 def _is_grouped(parts: list[str]) -> bool:
@@ -124,7 +124,7 @@ def _is_grouped(parts: list[str]) -> bool:
     if not all(re.fullmatch(r"[0-9]+", part) for part in parts) or len(parts[-1]) != 3:
         return False
     middle = {len(part) for part in parts[1:-1]}
-    return len(parts[0]) <= 3 and middle <= {3} or len(parts[0]) <= 2 and middle <= {2}
+    return (len(parts[0]) <= 3 and middle <= {3}) or (len(parts[0]) <= 2 and middle <= {2})
 
 
 _SHOWS_COMMA = re.compile(r"(?<![0-9.,])(?:[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})|0?,[0-9]+)(?![0-9.,])")
