@@ -51,7 +51,7 @@ def test_fahrenheit_has_an_offset(fahrenheit: float, celsius: float) -> None:
 
 
 def test_the_quick_table_agrees_with_the_registry() -> None:
-    registry: pint.UnitRegistry = pint.UnitRegistry()
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry()
     for (unit, to), (factor, offset) in COMMON.items():
         target = "dimensionless" if to == "1" else to
         zero, one = (registry.Quantity(number, unit).to(target).magnitude for number in (0.0, 1.0))

@@ -15,7 +15,7 @@ from typing import Literal
 DecimalMark = Literal[".", ",", "unknown"]
 """What the place a number comes from is known to use; `unknown`: neither mark is trusted with three digits."""
 
-_SPACE = "    '’"  # blank, no-break, narrow no-break, thin, apostrophes: all group thousands somewhere
+_SPACE = " \u00a0\u2009\u202f'’"  # blank, no-break, thin, narrow no-break, apostrophes: all group thousands somewhere
 _LEADING = re.compile(rf"[+\-−]?\s*[0-9.,](?:[0-9.,{_SPACE}]*[0-9.,])?")
 _SPACED = re.compile(rf"[0-9]{{1,3}}(?:[{_SPACE}][0-9]{{3}})+(?:[.,][0-9]*)?")
 _PLAIN = re.compile(r"[0-9]*[.,]?[0-9]+|[0-9]+[.,]")
