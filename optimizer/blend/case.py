@@ -92,6 +92,12 @@ class Case:
         return self.form(self.column(lambda c: c.titratable_acid_fraction))
 
     @cached_property
+    def acids(self) -> dict[str, Array]:
+        """Mol of each acid per kg of each stream, (n,)."""
+        names = sorted({name for s in self.streams for name in s.per_kg.acid_mix})
+        return {name: self.column(lambda c, name=name: c.acid_mol * c.acid_mix.get(name, 0.0)) for name in names}
+
+    @cached_property
     def insoluble(self) -> Form:
         return self.form(self.column(lambda c: c.insoluble_fraction))
 

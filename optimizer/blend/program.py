@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from optimizer.blend.case import Case
 from optimizer.blend.cook import heat_form, money_per_kJ
 from optimizer.blend.rows import Row
 from optimizer.blend.rules import rows_of
+from optimizer.blend.rules.fruit import least_fruit
 from optimizer.solver import LinearProgram, Outcome, Status, solve, solve_arrays
 from optimizer.solver.program import Array
 
@@ -27,6 +28,17 @@ class Program:
 
     def row(self, id_: str) -> Row | None:
         return next((row for row in self.rows if row.id == id_), None)
+
+    def with_declared(self, declared: float) -> Program:
+        """The same program at another declared fruit content: only the rows of the mix are written anew."""
+        case = replace(self.case, declared_fruit_fraction=declared)
+        anew = {row.id: row for row in least_fruit(case)}
+        rows = tuple(anew.get(row.id, row) for row in self.rows)
+        matrix = self.lp.matrix.copy()
+        for index, row in enumerate(rows):
+            if row.id in anew:
+                matrix[index] = row.linear()[0]
+        return Program(case=case, rows=rows, lp=replace(self.lp, matrix=matrix))
 
 
 def unit_costs(case: Case) -> Array:

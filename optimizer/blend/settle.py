@@ -26,6 +26,7 @@ _IONIC_TOLERANCE = 1e-6  # mol/kg; moves the pH at the bound by far less than 0.
 _BOIL_TOLERANCE_C = 1e-3
 _READING_TOLERANCE = 1e-6
 _DECLARED_TOLERANCE = 1e-6  # kg of fruit per kg finished
+_MIX_ROWS = frozenset({"least_fruit", "fruit_mix"})
 _GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
 
 
@@ -79,12 +80,17 @@ def best_declared(case: Case, around: float | None = None) -> tuple[Program, Out
     if len(figures) < 2:
         return solve_declared(case, None)
     low, high = figures[0], figures[-1]
+    moved = {id_ for id_, _ in case.moved_bounds}
+    first = build(replace(case, declared_fruit_fraction=high))
     tried: dict[float, tuple[float, Program, Outcome]] = {}
 
     def cost(k: float) -> float:
         k = round(k, 12)
         if k not in tried:
-            program, outcome = solve_declared(case, k)
+            # Where a bound of the mix itself is tried elsewhere, all rows are written anew.
+            anew = bool(moved & _MIX_ROWS)
+            program = build(replace(case, declared_fruit_fraction=k)) if anew else first.with_declared(k)
+            outcome = _solve(program, fast=True)
             tried[k] = (
                 float(outcome.objective) if outcome.objective is not None else np.inf,
                 program,

@@ -19,20 +19,10 @@ def ph_form(case: Case, ph: float) -> Form:
     Positive where the blend is more acid than P, so ≥ 0 means pH ≤ P. W is water after inversion.
     """
     strength = case.assumed.ionic_strength_mol_per_kg
-    demand = np.array(
-        [
-            acidity.base_demand_mol_per_kg(
-                ph,
-                acid_mol_per_kg=s.per_kg.acid_mol,
-                strong_ion_mol_per_kg=s.per_kg.strong_ion_mol,
-                acid_mix=s.per_kg.acid_mix,
-                ionic_strength_mol_per_kg=strength,
-            )
-            if s.per_kg.acid_mol or s.per_kg.strong_ion_mol
-            else 0.0
-            for s in case.streams
-        ]
-    )
+    charge = np.zeros(len(case.streams))
+    for acid, mol_per_kg in case.acids.items():
+        charge = charge + mol_per_kg * float(acidity.mean_charge(acid, ph, strength))
+    demand = charge - case.column(lambda c: c.strong_ion_mol)
     term = float(acidity.water_term_mol_per_kg(ph, strength))
     return case.form(demand) - case.water(case.assumed.inverted_fraction) * term
 
