@@ -95,7 +95,8 @@ class Case:
     def acids(self) -> dict[str, Array]:
         """Mol of each acid per kg of each stream, (n,)."""
         names = sorted({name for s in self.streams for name in s.per_kg.acid_mix})
-        return {name: self.column(lambda c, name=name: c.acid_mol * c.acid_mix.get(name, 0.0)) for name in names}
+        held = [s.per_kg for s in self.streams]
+        return {name: np.array([c.acid_mol * c.acid_mix.get(name, 0.0) for c in held]) for name in names}
 
     @cached_property
     def insoluble(self) -> Form:
