@@ -62,7 +62,7 @@ def resolve_item(text: str, book: Book) -> Item:
     >>> resolve_item("plumm", book)
     Traceback (most recent call last):
         ...
-    optimizer.errors.InputFault: item "plumm" is not known: write "plum, flesh with skin"; or "plum, sulphited pulp"
+    optimizer.errors.InputFault: item "plumm" is not known: write "plum, flesh with skin"
     """
     return Items(book).find(text)
 
@@ -100,12 +100,18 @@ class Items:
 
     def find(self, text: str) -> Item:
         """As `resolve_item`."""
-        found = self._known.get(_key(text)) or _packaging(text)
-        if found is not None:
-            return found
-        raise InputFault(f'item "{" ".join(text.split())}" is not known: {self._advice(_key(text))}')
+        found = self.get(text)
+        if found is None:
+            raise InputFault(f'item "{" ".join(text.split())}" is not known: {self.advice(text)}')
+        return found
 
-    def _advice(self, key: str) -> str:
+    def get(self, text: str) -> Item | None:
+        """The item, None where it is not known."""
+        return self._known.get(_key(text)) or _packaging(text)
+
+    def advice(self, text: str) -> str:
+        """What to write instead of an unknown name."""
+        key = _key(text)
         self._suggested += 1
         if self._suggested > self._MOST_SUGGESTIONS:
             return "see the names that `panwise fruits` lists"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 from optimizer.inputs.cells import Amount, CellError, amount, measure, number_and_unit
 from optimizer.inputs.files import Cell, cell_text
@@ -27,6 +28,7 @@ class Money:
     rates: Mapping[str, float] = field(default_factory=dict)  # units of the site's currency for one of it
     is_known: bool = True  # False: the site file is at fault there; a currency is then not blamed again
     used: set[str] = field(default_factory=set)
+    rates_day: date | None = None
 
     def in_site_currency(self, value: float, currency: str) -> float:
         """Raises CellError where no rate is known."""

@@ -1,0 +1,233 @@
+"""Raw rows → checked columns: every distinct cell of a column is understood once, every fault is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from optimizer.errors import Fault
+from optimizer.inputs.book_table import Column
+from optimizer.inputs.cells import Amount, CellError
+from optimizer.inputs.files import Cell, RawTable, cell_text
+from optimizer.inputs.names import nearest
+from optimizer.inputs.numbers import DecimalMark, decimal_mark_of
+from optimizer.inputs.prices import Price
+
+Parser = Callable[[Cell, DecimalMark, Column], Any]
+NUMERIC: Final = frozenset(
+    {"mass", "price", "fraction", "brix", "ph", "mass_per_mass", "number", "temperature", "days"}
+)
+_LONGEST_VALUE = 60
+
+
+class _Faulty:
+    """Stands where a cell could not be understood: not empty, and not to be used."""
+
+
+FAULTY: Final = _Faulty()
+
+
+@dataclass(kw_only=True)
+class Table:
+    """A table whose cells are understood one by one; what needs several cells comes after."""
+
+    file: str
+    columns: Mapping[str, Column]
+    lines: Sequence[int]
+    typed: Mapping[str, Sequence[Cell]]
+    values: Mapping[str, Sequence[Any]]
+    code_column: str
+    faults: list[Fault] = field(default_factory=list)
+
+    def __iter__(self) -> Iterator[Row]:
+        return (Row(self, index) for index in range(len(self.lines)))
+
+
+class Row:
+    """One line of a table."""
+
+    __slots__ = ("_index", "_table", "is_sound")
+
+    def __init__(self, table: Table, index: int) -> None:
+        self._table, self._index = table, index
+        self.is_sound = True
+        """False as soon as `fault` was called for this row."""
+
+    @property
+    def line(self) -> int:
+        return self._table.lines[self._index]
+
+    @property
+    def file(self) -> str:
+        return self._table.file
+
+    def get(self, column: str) -> Any:
+        """Value of a cell; None where it is empty, could not be understood, or the file has no such column."""
+        values = self._table.values.get(column)
+        if values is None:
+            return None
+        value = values[self._index]
+        return None if value is FAULTY else value
+
+    def is_empty(self, column: str) -> bool:
+        """Whether nothing was typed; a cell at fault is not empty."""
+        values = self._table.values.get(column)
+        return values is None or values[self._index] is None
+
+    def may_have(self, column: str) -> bool:
+        """Whether tables of this kind have such a column."""
+        return column in self._table.columns
+
+    def has_faulty_cell(self) -> bool:
+        return any(values[self._index] is FAULTY for values in self._table.values.values())
+
+    def fault(self, column: str, cure: str) -> None:
+        """Keep a fault of this row."""
+        self.is_sound = False
+        typed = self._table.typed.get(column)
+        value = None if typed is None else shortened(typed[self._index])
+        self._table.faults.append(
+            Fault(file=self.file, line=self.line, item=self.code, column=column, value=value, cure=cure)
+        )
+
+    @property
+    def code(self) -> str:
+        return _code(self._table, self._index)
+
+
+def _code(table: Table, index: int) -> str:
+    """What the row is known by: its code, else its item."""
+    for column in (table.code_column, "item"):
+        if column in table.typed and (text := shortened(table.typed[column][index])):
+            return text
+    return ""
+
+
+def shortened(cell: Cell) -> str:
+    """A cell for a message: one line, not endless."""
+    text = "".join(character if character.isprintable() else "?" for character in cell_text(cell))
+    return text if len(text) <= _LONGEST_VALUE else text[:_LONGEST_VALUE] + "..."
+
+
+def understand(raw: RawTable, columns: Mapping[str, Column], parsers: Mapping[str, Parser], code_column: str) -> Table:
+    """Every cell as a value in the program's units, or a fault.
+
+    Parameters
+    ----------
+    raw : RawTable
+        As read from the file.
+    columns : mapping
+        The column table: types, units, ranges.
+    parsers : mapping
+        Column type (without the choices of a `choice:`) → how a cell of it is read.
+    code_column : str
+        Which column names the row.
+
+    Returns
+    -------
+    Table
+        With the faults of the header and of single cells.
+    """
+    positions = {name: at for at, name in reversed(list(enumerate(raw.header))) if name in columns}
+    typed = {name: [row[at] for row in raw.rows] for name, at in positions.items()}
+    table = Table(file=raw.file, columns=columns, lines=raw.lines, typed=typed, values={}, code_column=code_column)
+    table.faults.extend(_header_faults(raw, columns, bool(positions)))
+    if not positions:
+        table.lines = ()
+        return table
+    table.faults.extend(_overlong_rows(table, raw))
+    mark = _decimal_mark(raw, columns, typed)
+    table.values = {
+        name: _column(table, columns[name], cells, parsers[columns[name].type.partition(":")[0]], mark)
+        for name, cells in typed.items()
+    }
+    return table
+
+
+def _header_faults(raw: RawTable, columns: Mapping[str, Column], some_known: bool) -> Iterator[Fault]:
+    if not some_known:
+        names = ", ".join(columns)
+        yield Fault(file=raw.file, line=1, value=shortened(", ".join(raw.header)),
+                    cure=f"the first line must name the columns: {names}")  # fmt: skip
+        return
+    for at, name in enumerate(raw.header):
+        if not name:
+            if any(row[at] != "" for row in raw.rows):
+                yield Fault(file=raw.file, line=1, column=f"column {at + 1}", cure="give the column a name")
+        elif name not in columns:
+            yield Fault(file=raw.file, line=1, column=shortened(name), cure=f"unknown column; {nearest(name, columns)}")
+        elif name in raw.header[:at]:
+            yield Fault(file=raw.file, line=1, column=name, cure="the column is there twice; keep one")
+    for name, column in columns.items():
+        if column.required and name not in raw.header:
+            yield Fault(file=raw.file, line=1, column=name, cure=f"this column is missing: {column.meaning}")
+
+
+def _overlong_rows(table: Table, raw: RawTable) -> Iterator[Fault]:
+    width = len(raw.header)
+    for index, row in enumerate(raw.rows):
+        if len(row) > width and any(cell != "" for cell in row[width:]):
+            value = shortened(next(cell for cell in row[width:] if cell != ""))
+            cure = "more cells than columns: put text that holds the separator between quotation marks"
+            yield Fault(file=table.file, line=raw.lines[index], item=_code(table, index), value=value, cure=cure)
+
+
+def _decimal_mark(raw: RawTable, columns: Mapping[str, Column], typed: Mapping[str, Sequence[Cell]]) -> DecimalMark:
+    """Files with commas between cells, and spreadsheets, use the point unless a number clearly says otherwise."""
+    if raw.separator not in (";", "\t"):
+        return "."
+    numeric = [cells for name, cells in typed.items() if columns[name].type in NUMERIC]
+    return decimal_mark_of(cell for cells in numeric for cell in cells if isinstance(cell, str))
+
+
+def _column(table: Table, column: Column, cells: Sequence[Cell], parse: Parser, mark: DecimalMark) -> list[Any]:
+    """Values of one column; equal cells are parsed once."""
+    understood: dict[tuple[type, Cell], tuple[Any, str]] = {}
+    values: list[Any] = []
+    for index, cell in enumerate(cells):
+        key = (cell.__class__, cell)  # 1 and True are equal, and are not the same
+        if key not in understood:
+            understood[key] = _understood(column, cell, parse, mark)
+        value, cure = understood[key]
+        if cure:
+            table.faults.append(
+                Fault(
+                    file=table.file,
+                    line=table.lines[index],
+                    item=_code(table, index),
+                    column=column.name,
+                    value=shortened(cell) if cell != "" else None,
+                    cure=cure,
+                )
+            )
+        values.append(value)
+    return values
+
+
+def _understood(column: Column, cell: Cell, parse: Parser, mark: DecimalMark) -> tuple[Any, str]:
+    """The value and "", or FAULTY and the cure."""
+    if cell == "":
+        return (FAULTY, f"fill it in: {column.meaning}") if column.required else (None, "")
+    try:
+        value = parse(cell, mark, column)
+    except CellError as error:
+        return FAULTY, str(error)
+    cure = _range_cure(column, value)
+    return (FAULTY, cure) if cure else (value, "")
+
+
+def _range_cure(column: Column, value: Any) -> str:
+    """Outside the least and most of the column table: pH is left to the checks that know the item."""
+    if isinstance(value, Amount | Price):
+        value = value.value
+    if column.type == "ph" or not isinstance(value, float):
+        return ""
+    percent = column.unit == "%"
+    least, most = (limit if limit is None or not percent else limit / 100.0 for limit in (column.least, column.most))
+    if (least is None or value >= least) and (most is None or value <= most):
+        return ""
+    unit = f" {column.unit}" if column.unit and column.type not in ("price", "mass") else ""
+    if column.most is None:
+        return f"give {column.least:g}{unit} or more"
+    return f"give {column.least:g} to {column.most:g}{unit}"

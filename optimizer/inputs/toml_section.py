@@ -1,0 +1,121 @@
+"""One table of a TOML file, read key by key: typed values, faults, defaults said aloud."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any, TypeVar
+
+from optimizer.errors import Fault
+from optimizer.inputs.cells import CellError
+from optimizer.inputs.files import Cell
+from optimizer.inputs.names import nearest
+from optimizer.inputs.tables import shortened
+
+T = TypeVar("T")
+
+
+@dataclass(kw_only=True)
+class Reading:
+    """What the reading of one file collects."""
+
+    file: str
+    faults: list[Fault] = field(default_factory=list)
+    said: list[str] = field(default_factory=list)
+
+
+class Section:
+    """A table of the file; a key that nobody asked for is a fault."""
+
+    def __init__(self, reading: Reading, name: str, values: Any) -> None:
+        self._reading, self.name = reading, name
+        self._values: Mapping[str, Any] = values if isinstance(values, Mapping) else {}
+        if not isinstance(values, Mapping):
+            self.fault("", f"write it as a table: [{name}] on a line of its own, its keys below")
+
+    def __contains__(self, key: str) -> bool:
+        return key in self._values
+
+    def keys(self) -> Collection[str]:
+        return self._values.keys()
+
+    def fault(self, key: str, cure: str, value: object = None) -> None:
+        self._reading.faults.append(
+            Fault(
+                file=self._reading.file,
+                item=f"[{self.name}]" if self.name else "",
+                column=key,
+                value=None if value is None else shortened(str(value)),
+                cure=cure,
+            )
+        )
+
+    def refuse_unknown(self, known: Collection[str]) -> None:
+        for key in self._values:
+            if key not in known:
+                self.fault(shortened(key), f"unknown key; {nearest(key, known)}")
+
+    def raw(self, key: str) -> Any:
+        return self._values.get(key)
+
+    def get(
+        self,
+        key: str,
+        read: Callable[[Cell], T],
+        default: T,
+        *,
+        said: str = "",
+        least: float | None = None,
+        most: float | None = None,
+        above: float | None = None,
+        required: str = "",
+    ) -> T:
+        """The value of a key; a fault is kept and gives the default.
+
+        Parameters
+        ----------
+        key : str
+            Name in the file.
+        read : callable
+            From text, number or date to the value; raises CellError.
+        default : T
+            Where the key is not there.
+        said : str
+            The sentence that says aloud that the default is used.
+        least, most, above : float, optional
+            Range of a number, ends included; `above` is not.
+        required : str
+            What to fill in, if there is no default.
+        """
+        value = self._values.get(key)
+        if value is None:
+            if required:
+                self.fault(key, f"fill it in: {required}")
+            elif said:
+                self._reading.said.append(said)
+            return default
+        if not isinstance(value, str | int | float | bool | date):
+            self.fault(key, "give one value", value)
+            return default
+        try:
+            found = read(value.strip() if isinstance(value, str) else value)
+        except CellError as error:
+            self.fault(key, str(error), value)
+            return default
+        if isinstance(found, int | float) and not isinstance(found, bool):
+            cure = _outside(found, least, most, above)
+            if cure:
+                self.fault(key, cure, value)
+                return default
+        return found
+
+
+def _outside(value: float, least: float | None, most: float | None, above: float | None) -> str:
+    if above is not None and value <= above:
+        return f"give more than {above:g}"
+    if (least is None or value >= least) and (most is None or value <= most):
+        return ""
+    if most is None:
+        return f"give {least:g} or more"
+    return f"give {least:g} to {most:g}"
