@@ -1,96 +1,95 @@
-"""Quantities typed on the command line or in a form: one text, one value, one clear refusal."""
+"""What is typed on the command line or in a field of a page → numbers in the program's units."""
 
 from __future__ import annotations
-
-from collections.abc import Callable
-from typing import TypeVar
 
 from optimizer.errors import InputFault
 from optimizer.inputs import cells
 from optimizer.inputs.cells import CellError
 
-T = TypeVar("T")
+__all__ = ["parse_altitude_m", "parse_days", "parse_fraction", "parse_mass_kg", "parse_temperature_C"]
+
+LOWEST_ALTITUDE_m, HIGHEST_ALTITUDE_m = -450.0, 5500.0  # nobody lives, or cooks, outside
 
 
-def parse_quantity(text: str, unit: str) -> float:
-    """A number with or without a unit, in `unit`.
-
-    Parameters
-    ----------
-    text : str
-        Such as `50 kg`, `110 lb`, `1650 m`, `94.5 degC`; a bare number is in `unit` already.
-    unit : str
-        `kg`, `L`, `m`, `mm`, `degC`, `day`, `h`, `kW` or `kWh`.
+def parse_mass_kg(text: str) -> float:
+    """A mass above zero; a bare number is kg.
 
     Raises
     ------
     InputFault
-        No clear number, or a unit that measures something else.
+        No clear number, no unit of mass, or nothing at all.
 
     Examples
     --------
-    >>> parse_quantity("2000 ft", "m"), parse_quantity("12", "kg")
-    (609.6, 12.0)
+    >>> parse_mass_kg("50 kg"), round(parse_mass_kg("110 lb"), 3), parse_mass_kg("50")
+    (50.0, 49.895, 50.0)
     """
-    return _parsed(text, lambda cell: cells.quantity(cell, unit))
-
-
-def parse_mass_kg(text: str) -> float:
-    """A mass above 0 [kg].
-
-    >>> parse_mass_kg("50 kg"), parse_mass_kg("0.05 t"), round(parse_mass_kg("110 lb"), 3)
-    (50.0, 50.0, 49.895)
-    """
-    mass_kg = parse_quantity(text, "kg")
-    if mass_kg <= 0.0:
-        raise InputFault(f'"{text}": give a mass above 0, such as 50 kg')
-    return mass_kg
+    value = _quantity(text, "kg")
+    if value <= 0.0:
+        raise _fault(text, "give a mass above 0")
+    return value
 
 
 def parse_altitude_m(text: str) -> float:
-    """An altitude above sea level [m].
+    """Altitude above the sea; a bare number is m.
 
     >>> parse_altitude_m("1650 m"), parse_altitude_m("2000 ft")
     (1650.0, 609.6)
     """
-    return parse_quantity(text, "m")
+    value = _quantity(text, "m")
+    if not LOWEST_ALTITUDE_m <= value <= HIGHEST_ALTITUDE_m:
+        raise _fault(text, f"give {LOWEST_ALTITUDE_m:g} to {HIGHEST_ALTITUDE_m:g} m")
+    return value
 
 
 def parse_temperature_C(text: str) -> float:
-    """A temperature [degC].
+    """Temperature; a bare number is degC.
 
-    >>> parse_temperature_C("94.5 degC"), parse_temperature_C("77 °F")
-    (94.5, 25.0)
+    >>> parse_temperature_C("60 degC"), parse_temperature_C("77 °F")
+    (60.0, 25.0)
     """
-    return parse_quantity(text, "degC")
+    value = _quantity(text, "degC")
+    if value < -273.15:
+        raise _fault(text, "nothing is colder than -273.15 degC")
+    return value
 
 
 def parse_fraction(text: str) -> float:
-    """A share or a refractometer reading; a bare number is percent.
+    """A share or a refractometer reading as a fraction; a bare number is percent.
 
     >>> parse_fraction("65 %"), parse_fraction("65 Brix"), parse_fraction("65"), parse_fraction("8 g/kg")
     (0.65, 0.65, 0.65, 0.008)
     """
     try:
-        return cells.brix(text)
-    except CellError:
-        return _parsed(text, cells.fraction)
+        try:
+            value = cells.brix(text)
+        except CellError:
+            value = cells.fraction(text)
+    except CellError as error:
+        raise _fault(text, str(error)) from error
+    if not 0.0 <= value <= 1.0:
+        raise _fault(text, "give 0 to 100 %")
+    return value
 
 
 def parse_days(text: str) -> float:
-    """A time span in days, not negative.
+    """A time in days; a bare number is days.
 
-    >>> parse_days("2days"), parse_days("1 week"), parse_days("0")
-    (2.0, 7.0, 0.0)
+    >>> parse_days("2days"), parse_days("2"), parse_days("36 h"), parse_days("1 week")
+    (2.0, 2.0, 1.5, 7.0)
     """
-    days = parse_quantity(text, "day")
-    if days < 0.0:
-        raise InputFault(f'"{text}": give days of 0 or more, such as 2days')
-    return days
+    value = _quantity(text, "day")
+    if value < 0.0:
+        raise _fault(text, "give 0 days or more")
+    return value
 
 
-def _parsed(text: str, read: Callable[[str], T]) -> T:
+def _quantity(text: str, to: str) -> float:
     try:
-        return read(text)
+        return cells.quantity(text, to)
     except CellError as error:
-        raise InputFault(f'"{text}": {error}') from error
+        raise _fault(text, str(error)) from error
+
+
+def _fault(text: str, cure: str) -> InputFault:
+    return InputFault(f'"{text}": {cure}')
