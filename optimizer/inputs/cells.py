@@ -30,6 +30,9 @@ BUYING_UNITS = {"bushel": "bushel", "bushels": "bushel", "bu": "bushel", "lug": 
 _BRIX = frozenset({"%", "Brix", "brix", "°Brix", "°brix", "degBx", "°Bx", "Bx", "deg Brix", "degrees Brix", "degBrix"})
 
 
+MOST_VALUE = 1e12  # of any cell in the unit typed; more is a slip of the keys, and spoils sums
+
+
 class CellError(ValueError):
     """The cell cannot be used; `str(error)` is the cure."""
 
@@ -54,16 +57,22 @@ def number_and_unit(cell: Cell, mark: DecimalMark) -> tuple[float, str]:
             value = math.inf
         if not math.isfinite(value):
             raise CellError("give a finite number")
-        return value, ""
+        return _believable(value), ""
     if isinstance(cell, date):
         raise CellError("the spreadsheet made a date of it; format the cell as a number and type it again")
     digits, unit = split_number(cell_text(cell))
     if not digits:
         raise CellError("begin with a number")
     try:
-        return read_number(digits, mark), unit
+        return _believable(read_number(digits, mark)), unit
     except UnclearNumberError as error:
         raise CellError(str(error)) from error
+
+
+def _believable(value: float) -> float:
+    if abs(value) > MOST_VALUE:
+        raise CellError("is too large to be meant; look at the digits again")
+    return value
 
 
 def quantity(cell: Cell, to: str, mark: DecimalMark = ".") -> float:
