@@ -24,6 +24,7 @@ VERBS = {  # verb -> where its command is; imported when asked for
     "fruits": "optimizer.commands.fruits:fruits",
     "products": "optimizer.commands.products:products",
     "endpoint": "optimizer.commands.endpoint:endpoint",
+    "check": "optimizer.commands.check:check",
 }
 
 

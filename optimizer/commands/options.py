@@ -2,43 +2,54 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import click
 
 
 class Quantity(click.ParamType[float]):
-    """A number with a unit (`1650 m`, `5400 ft`); a bare one is in the unit named here."""
+    """A number with a unit (`1650 m`, `5400 ft`); a bare one is in the unit named here; `%` becomes a fraction."""
 
-    def __init__(self, unit: str, *, bare: str | None = None) -> None:
-        self.name = "share" if unit == "1" else unit
-        self._unit = unit
-        self._bare = unit if bare is None else bare
+    def __init__(self, unit: Literal["kg", "m", "degC", "days", "%"]) -> None:
+        self.name = unit
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
         if isinstance(value, float):  # a default, already converted
             return value
         from optimizer.errors import InputFault
-        from optimizer.inputs.numbers import read_number, split_number
-        from optimizer.units import conversion
+        from optimizer.inputs import typed
 
-        digits, unit = split_number(str(value))
+        parse = {
+            "kg": typed.parse_mass_kg,
+            "m": typed.parse_altitude_m,
+            "degC": typed.parse_temperature_C,
+            "days": typed.parse_days,
+            "%": typed.parse_fraction,
+        }[self.name]
         try:
-            return conversion(unit or self._bare, self._unit)(read_number(digits))
-        except (ValueError, InputFault) as error:
-            self.fail(f'"{value}": {error}', param, ctx)
+            return parse(str(value))
+        except InputFault as error:
+            self.fail(str(error), param, ctx)
 
 
 class Share(Quantity):
-    """A fraction from 0 to 1: `0.3` or `30 %`."""
+    """A fraction: `0.3` or `30 %`. A bare number above 1 is asked back: it could be either."""
 
     def __init__(self) -> None:
-        super().__init__("1")
+        super().__init__("%")
+        self.name = "share"
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        share = super().convert(value, param, ctx)
+        from optimizer.inputs.numbers import read_number
+
+        try:
+            share = read_number(str(value))
+        except ValueError:  # it has a unit, or is no number
+            return PERCENT.convert(value, param, ctx)
         if not 0.0 <= share <= 1.0:
             self.fail(f'"{value}": a share is from 0 to 1; write 0.3 or 30 %', param, ctx)
         return share
 
 
-PERCENT = Quantity("1", bare="%")  # `65` or `65 %` -> 0.65
+PERCENT = Quantity("%")  # `65` or `65 %` -> 0.65
 SHARE = Share()
