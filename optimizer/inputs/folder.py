@@ -127,4 +127,5 @@ def _table(
     except UnreadableError as error:
         return None, [Fault(file=file.name, line=error.line, cure=str(error))]
     values, faults = read(raw, context)
-    return values, sorted(faults, key=lambda fault: fault.line or 0)
+    order = {column: at for at, column in enumerate(raw.header)}
+    return values, sorted(faults, key=lambda fault: (fault.line or 0, order.get(fault.column, -1)))

@@ -154,17 +154,26 @@ def per_unit(row: Row, column: str, price: Price, item: Item, context: Context, 
 # ---- composition of one row ------------------------------------------------------------------------------------------
 
 
+def refuse_impossible(row: Row) -> None:
+    """What no item can be, also where the item itself is not known."""
+    for column in ("brix", "acid"):
+        value = row.get(column)
+        if value is not None and value <= 0.0:
+            row.fault(column, "must be above 0; leave it empty if it was not measured")
+    if row.get("item") is None and row.get("ph") is not None and not 0.0 <= row.get("ph") <= MOST_PH:
+        row.fault("ph", "a pH lies between 0 and 14: measure again")
+    received, picked = row.get("received"), row.get("picked")
+    if received is not None and picked is not None and picked > received:
+        row.fault("picked", f"lies after the day it was received, {received}")
+
+
 def measured(row: Row, item: Item, columns: Mapping[str, Column]) -> dict[str, Any]:
     """The fields of `Goods` that a row gives, after the checks that depend on the item."""
     for column in _misplaced(row, item):
         row.fault(column, _WHERE_IT_BELONGS[column])
-    brix, ph, acid = row.get("brix"), row.get("ph"), row.get("acid")
-    if brix is not None and brix <= 0.0:
-        row.fault("brix", "must be above 0; leave it empty if it was not measured")
-    elif brix is not None and item.kind == "fruit" and brix > MOST_FRUIT_BRIX_FRACTION:
-        row.fault("brix", f"give 0 to {MOST_FRUIT_BRIX_FRACTION:.0%} for fruit".replace("%", " %"))
-    if acid is not None and acid <= 0.0:
-        row.fault("acid", "must be above 0; leave it empty if it was not measured")
+    brix, ph = row.get("brix"), row.get("ph")
+    if brix is not None and item.kind == "fruit" and brix > MOST_FRUIT_BRIX_FRACTION:
+        row.fault("brix", "give 0 to 85 % for fruit")
     if ph is not None:
         least, most = columns["ph"].least or 0.0, columns["ph"].most or MOST_PH
         if item.kind not in ("fruit", "acid"):

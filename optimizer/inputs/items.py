@@ -116,11 +116,15 @@ class Items:
         if self._suggested > self._MOST_SUGGESTIONS:
             return "see the names that `panwise fruits` lists"
         near = difflib.get_close_matches(key, self._known, n=3, cutoff=0.6)
-        near += [name for name in self._known if key and name.startswith(key) and name not in near]  # a part of it
-        words = [self._offered[name] for name in near]
+        if not near:  # `sugr` is near no name, and near a word of some
+            words_of = {name: re.findall(r"\w{3,}", name) for name in self._known}
+            known_words = dict.fromkeys(word for words in words_of.values() for word in words)
+            close = set(difflib.get_close_matches(key, known_words, n=2, cutoff=0.7))
+            near += [name for name, words in words_of.items() if close.intersection(words)]
+        offers = [self._offered[name] for name in near]
         if any(key.startswith(word) for word in ("jar", "lid", "bottle", "label")):
-            words += _PACKAGING_EXAMPLES
-        offered = list(dict.fromkeys(words))[:4]
+            offers += _PACKAGING_EXAMPLES
+        offered = list(dict.fromkeys(offers))[:4]
         if not offered:
             return (
                 "write FRUIT, PART of the fruit table (`panwise fruits` lists them), FRUIT, sulphited pulp, an "

@@ -13,6 +13,7 @@ from optimizer.inputs.goods import (
     measured,
     parsers,
     per_unit,
+    refuse_impossible,
     refuse_second_codes,
 )
 from optimizer.inputs.items import Item
@@ -43,6 +44,7 @@ def read_offers(raw: RawTable, context: Context) -> tuple[tuple[Offer, ...], lis
 
 
 def _offer(row: Row, context: Context) -> Offer | None:
+    refuse_impossible(row)
     item: Item | None = row.get("item")
     if item is None:
         return None

@@ -215,6 +215,8 @@ def _pans(reading: Reading, root: Section, money: Money) -> tuple[Pan, ...]:
     pans = []
     for number, values in enumerate(tables, start=1):
         section = Section(reading, f"pan {number}", values)
+        if not isinstance(values, Mapping):
+            continue  # the section has said so
         section.refuse_unknown(("count", "capacity", "power", "fuel", "fuel_price", "efficiency"))
         fuel = section.get("fuel", lambda cell: cells.choice(cell_text(cell).replace("-", " "), FUELS), "lpg",
                            said=f"Pan {number}: no fuel is given, LPG is taken.")  # fmt: skip
@@ -246,6 +248,8 @@ def _jars(reading: Reading, root: Section, money: Money) -> tuple[Jar, ...]:
     jars = []
     for name in all_jars.keys():  # noqa: SIM118
         section = Section(reading, f'jars."{name}"', all_jars.raw(name))
+        if not isinstance(all_jars.raw(name), Mapping):
+            continue  # the section has said so
         section.refuse_unknown(("net", "brim_volume", "cost", "on_hand"))
         jars.append(
             Jar(

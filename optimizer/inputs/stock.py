@@ -11,6 +11,7 @@ from optimizer.inputs.goods import (
     measured,
     parsers,
     per_unit,
+    refuse_impossible,
     refuse_second_codes,
 )
 from optimizer.inputs.items import Item
@@ -40,6 +41,7 @@ def read_lots(raw: RawTable, context: Context) -> tuple[tuple[Lot, ...], list[Fa
 
 
 def _lot(row: Row, context: Context) -> Lot | None:
+    refuse_impossible(row)
     item: Item | None = row.get("item")
     if item is None:
         return None
@@ -56,9 +58,6 @@ def _lot(row: Row, context: Context) -> Lot | None:
             row.fault("worth_uncooked", "fill in `paid` or `worth_uncooked`: what it costs to use it is not known")
         else:
             worth_per_kg = paid_per_kg
-    received, picked = row.get("received"), row.get("picked")
-    if received is not None and picked is not None and picked > received:
-        row.fault("picked", f"lies after the day it was received, {received}")
     if not row.is_sound or row.has_faulty_cell() or size is None or worth_per_kg is None or row.is_empty("lot"):
         return None
     is_packaging = item.kind == "packaging"
@@ -69,7 +68,7 @@ def _lot(row: Row, context: Context) -> Lot | None:
         on_hand_pieces=size if is_packaging else None,
         paid_per_kg=paid_per_kg,
         worth_uncooked_per_kg=worth_per_kg,
-        received=received,
-        picked=picked,
+        received=row.get("received"),
+        picked=row.get("picked"),
         kept_at_C=row.get("kept_at"),
     )

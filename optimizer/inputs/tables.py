@@ -129,7 +129,7 @@ def understand(raw: RawTable, columns: Mapping[str, Column], parsers: Mapping[st
     Table
         With the faults of the header and of single cells.
     """
-    positions = {name: at for at, name in reversed(list(enumerate(raw.header))) if name in columns}
+    positions = {name: raw.header.index(name) for name in columns if name in raw.header}
     typed = {name: [row[at] for row in raw.rows] for name, at in positions.items()}
     table = Table(file=raw.file, columns=columns, lines=raw.lines, typed=typed, values={}, code_column=code_column)
     table.faults.extend(_header_faults(raw, columns, bool(positions)))
