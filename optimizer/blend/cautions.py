@@ -9,6 +9,7 @@ from optimizer.blend.result import CautionText, Recipe
 from optimizer.blend.rules.pectin import firmness_of
 from optimizer.errors import OutOfRange
 from optimizer.physics import heat_treatment, pectin, preservatives
+from optimizer.units import format_mass
 
 _JAM_KG_PER_L = 1.3  # hot jam of 65 %, for the volume of a jar given by mass alone
 
@@ -137,6 +138,16 @@ def _warnings(recipe: Recipe, case: Case) -> Iterator[str]:
         yield from amount.stream.notes
         for condition in amount.stream.limited_conditions:
             yield f"{amount.stream.id}: {condition} fruit suits {case.product.title} only in part"
+    for amount in recipe.amounts:
+        least, days = amount.stream.least_order_kg, amount.stream.delivery_days
+        comes = f" and comes in {days:g} days" if days else ""
+        if least is not None and least > amount.received_kg * (1.0 + 1e-9):
+            yield (
+                f"{amount.stream.id} ({amount.stream.item}) is sold from {least:g} kg{comes}: this counts only the "
+                f"{format_mass(amount.received_kg)} it takes"
+            )
+        elif days:
+            yield f"{amount.stream.id} ({amount.stream.item}) comes in {days:g} days"
     plan = predicted.cook_plan
     if plan.is_capped:
         yield (
@@ -168,12 +179,12 @@ def _warnings(recipe: Recipe, case: Case) -> Iterator[str]:
         )
     if len(recipe.fruit_shares) > 1:
         for fruit, share in recipe.fruit_shares.items():
-            least = case.limits.least_share_of_mix(fruit)
-            if least is not None and share < least.value - 1e-6:
+            law = case.limits.least_share_of_mix(fruit)
+            if law is not None and share < law.value - 1e-6:
                 under = f"{case.limits.legal_name} under {case.limits.standard}"
                 yield (
                     f"{fruit} is {share * 100:.0f} % of the fruit; {under} asks for at least "
-                    f"{least.value * 100:.0f} % of each fruit in a mix: set its share with --fruit"
+                    f"{law.value * 100:.0f} % of each fruit in a mix: set its share with --fruit"
                 )
         kinds = case.limits.single("fruit_kinds", "max", "mixed fruit")
         if kinds is not None and len(recipe.fruit_shares) > kinds.value:

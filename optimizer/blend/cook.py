@@ -20,6 +20,8 @@ from optimizer.physics.evaporation import (
 )
 from optimizer.physics.water import boiling_point_of_water_C, latent_heat_kJ_per_kg
 
+_FUEL_NAMES = {"lpg": "LPG"}
+
 
 @dataclass(frozen=True, kw_only=True)
 class CookPlan:
@@ -105,4 +107,6 @@ def fuel_used(case: Case, heat_kJ: float) -> tuple[float, str] | None:
     if not case.site.pans or heat_kJ <= 0.0:
         return None
     pan = case.site.pans[0]
-    return float(fuel_amount(heat_kJ, pan.fuel, pan.efficiency)), HEAT[pan.fuel].unit
+    unit = HEAT[pan.fuel].unit
+    named = unit if unit == "kWh" else f"{unit} {_FUEL_NAMES.get(pan.fuel, pan.fuel)}"
+    return float(fuel_amount(heat_kJ, pan.fuel, pan.efficiency)), named

@@ -30,6 +30,10 @@ def _is_named(stream: Stream, name: str) -> bool:
     return stream.item == name or (stream.fruit == name and "unripe" not in stream.item)
 
 
+def _may_be_named(item: str, names: Sequence[str]) -> bool:
+    return any(item == name or (item.startswith(f"{name}, ") and "unripe" not in item) for name in names)
+
+
 def _keep_named(prepared: Prepared, request: Request, lots: Sequence[Lot], offers: Sequence[Offer]) -> Prepared:
     """Only the fruits the user named, where any stands alone; a name that is nowhere on the tables is a fault."""
     both: tuple[Lot | Offer, ...] = (*lots, *offers)
@@ -43,12 +47,14 @@ def _keep_named(prepared: Prepared, request: Request, lots: Sequence[Lot], offer
     if not only:
         return prepared
     kept: list[Stream] = []
-    out = list(prepared.left_out)
+    others = {goods.code for goods in both if goods.kind == "fruit" and not _may_be_named(goods.item, only)}
+    why = f"only {' and '.join(only)} asked for"
+    out = [replace(left, why=why) if left.id in others else left for left in prepared.left_out]
     for stream in prepared.streams:
         if stream.kind != "fruit" or any(_is_named(stream, name) for name in only):
             kept.append(stream)
         else:
-            out.append(LeftOut(id=stream.id, item=stream.item, why=f"only {' and '.join(only)} asked for"))
+            out.append(LeftOut(id=stream.id, item=stream.item, why=why))
     return Prepared(streams=tuple(kept), left_out=tuple(out))
 
 

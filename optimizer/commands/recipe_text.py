@@ -21,13 +21,16 @@ def _title(recipe: Recipe) -> str:
     under = "no standard" if recipe.standard == "none" else recipe.standard
     name = recipe.legal_name or recipe.title
     first = f"{name[:1].upper()}{name[1:]}, {format_mass(recipe.batch_kg)} finished"
-    return f"{first}\n{paragraph(f'{recipe.site}, {recipe.altitude_m:.0f} m, rules: {under}')}"
+    of = ", ".join(f"{fruit} {share * 100:.0f} %" for fruit, share in recipe.fruit_shares.items())
+    fruit = f"\n{paragraph(f'Fruit: {of}')}" if of else ""
+    return f"{first}\n{paragraph(f'{recipe.site}, {recipe.altitude_m:.0f} m, rules: {under}')}{fruit}"
 
 
 def _found(recipe: Recipe, *, full: bool) -> Iterator[str]:
     yield _title(recipe)
     yield _weigh(recipe)
     yield _will_be(recipe)
+    yield _figures(recipe)
     yield _cook(recipe)
     yield _cost(recipe)
     yield _bullets("Why", recipe.why if full else recipe.why[:6])
@@ -66,17 +69,51 @@ def _weigh(recipe: Recipe) -> str:
             [
                 stream.id,
                 stream.item + (" (extract)" if stream.extraction_min > 0 else ""),
-                format_mass(amount.received_kg) if differs else "",
-                format_mass(amount.pan_kg),
+                _weighed(amount.received_kg) if differs else "",
+                _weighed(amount.pan_kg),
                 format_money(amount.cost, recipe.currency),
             ]
         )
     if recipe.water_added_kg > 1e-6 * recipe.batch_kg:
-        rows.append(["", "water", "", format_mass(recipe.water_added_kg), ""])
+        rows.append(["", "water", "", _weighed(recipe.water_added_kg), ""])
     if recipe.boil_off_kg > 1e-6 * recipe.batch_kg:
-        rows.append(["", "boils off", "", "-" + format_mass(recipe.boil_off_kg), ""])
-    rows.append(["", "finished", "", format_mass(recipe.finished_kg), ""])
-    return table(["code", "what", "as received", "into the pan", "counts"], rows, right=[2, 3, 4])
+        rows.append(["", "boils off", "", "-" + _weighed(recipe.boil_off_kg), ""])
+    rows.append(["", "finished", "", _weighed(recipe.finished_kg), ""])
+    return table(["code", "what", "as received", "into the pan", "counts at"], rows, right=[2, 3, 4])
+
+
+def _weighed(kg: float) -> str:
+    """To 10 g from a kilogram on, to a gram or a tenth below."""
+    if abs(kg) >= 1.0:
+        return f"{kg:.2f} kg"
+    return f"{kg * 1000.0:.0f} g" if abs(kg) >= 0.1 else f"{kg * 1000.0:.1f} g"
+
+
+_FIGURES = (  # column of the stock table, figure of a stream, factor and places for people
+    ("brix", "reading_fraction", "solids_fraction", "Brix", 100.0, 1),
+    ("acid", "titratable_acid_fraction", "titratable_acid_fraction", "acid %", 100.0, 2),
+    ("pectin", "pectin_strength", "pectin_strength", "pectin strength", 1.0, 2),
+)
+
+
+def _figures(recipe: Recipe) -> str:
+    """Which figures of the fruit were measured and which come from the book, with their spread."""
+    lines = []
+    for amount in _in_order(recipe.amounts):
+        stream = amount.stream
+        if stream.kind != "fruit":
+            continue
+        spread = {error.figure: error.sd_per_kg for error in stream.errors}
+        said = []
+        for column, figure, error, name, factor, places in _FIGURES:
+            value = getattr(stream.per_kg, figure) * factor
+            known = column in stream.measured or (column == "pectin" and "spirit_test" in stream.measured)
+            around = f" ± {spread[error] * factor:.{places}f}" if error in spread else ""
+            said.append(f"{name} {value:.{places}f}{around} ({'measured' if known else 'book'})")
+        ph = "measured" if "ph" in stream.measured else "pessimistic" if stream.needs_measured_ph else "book"
+        said.insert(1, f"pH {stream.per_kg.ph:.2f} ({ph})")
+        lines.append(f"{stream.id}: " + ", ".join(said))
+    return _bullets("Counted with (± one standard deviation)", lines)
 
 
 def _will_be(recipe: Recipe) -> str:
@@ -120,7 +157,7 @@ def _cook(recipe: Recipe) -> str:
     if not p.cook:
         return paragraph(f"Mixed cold; fills {format_mass(recipe.filled_kg)}{jars}.")
     loads = f" in each of {p.cook_plan.loads} loads" if p.cook_plan.loads > 1 else ""
-    fuel = f", about {p.fuel[0]:.2g} {p.fuel[1]} of fuel" if p.fuel else ""
+    fuel = f", about {p.fuel[0]:.2g} {p.fuel[1]}" if p.fuel else ""
     text = (
         f"End point about {p.end_point_C:.1f} degC here; the refractometer ({percent(p.reading_fraction)} %, cooled "
         f"drop) decides. About {p.cook_minutes:.0f} min after the sugar{loads}{fuel}. Acid in the last 2 min. "

@@ -62,6 +62,8 @@ class Stream:
     price_per_received_kg: float  # what deciding to use it costs: worth uncooked, or the offer's price
     paid_per_received_kg: float | None
     received_most_kg: float | None  # on hand or on offer; None: not limited
+    least_order_kg: float | None = None  # of an offer: pack times least packs
+    delivery_days: float = 0.0
     fruit: str = ""  # fruit name, for rules on named fruit
     flesh_fraction: float = 1.0  # of the fruit equivalent: citrus flesh
     peel_fraction: float = 0.0

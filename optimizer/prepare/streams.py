@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from datetime import date
 
 from optimizer.inputs.models import Book, Lot, Offer, Product
@@ -80,6 +81,9 @@ def prepare_streams(
             left_out.append(result)
         elif result.received_most_kg is not None and result.received_most_kg <= 0.0:
             left_out.append(LeftOut(id=id_, item=goods.item, why="none on hand"))
+        elif isinstance(goods, Offer):
+            least = None if goods.pack is None else goods.pack * goods.least_packs
+            streams.append(replace(result, least_order_kg=least, delivery_days=goods.delivery_days))
         else:
             streams.append(result)
     return Prepared(streams=tuple(streams), left_out=tuple(left_out))
