@@ -57,19 +57,20 @@ def number_and_unit(cell: Cell, mark: DecimalMark) -> tuple[float, str]:
             value = math.inf
         if not math.isfinite(value):
             raise CellError("give a finite number")
-        return _believable(value), ""
+        return believable(value), ""
     if isinstance(cell, date):
         raise CellError("the spreadsheet made a date of it; format the cell as a number and type it again")
     digits, unit = split_number(cell_text(cell))
     if not digits:
         raise CellError("begin with a number")
     try:
-        return _believable(read_number(digits, mark)), unit
+        return believable(read_number(digits, mark)), unit
     except UnclearNumberError as error:
         raise CellError(str(error)) from error
 
 
-def _believable(value: float) -> float:
+def believable(value: float) -> float:
+    """The value; raises CellError where it is larger than anything on a site."""
     if abs(value) > MOST_VALUE:
         raise CellError("is too large to be meant; look at the digits again")
     return value

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from optimizer.inputs.cells import Amount, CellError, amount, measure, number_and_unit
+from optimizer.inputs.cells import Amount, CellError, amount, believable, measure, number_and_unit
 from optimizer.inputs.files import Cell, cell_text
 from optimizer.inputs.numbers import DecimalMark, UnclearNumberError, read_number, split_number
 
@@ -81,7 +81,7 @@ def read_price(cell: Cell, money: Money, mark: DecimalMark = ".") -> Price:
     if found is None:
         raise CellError("write a price such as 1.10 EUR/kg")
     try:
-        value = read_number(found["number"].strip(), mark)
+        value = believable(read_number(found["number"].strip(), mark))
     except UnclearNumberError as error:
         raise CellError(str(error)) from error
     names = [name for name in (found["before"], found["after"]) if name]
