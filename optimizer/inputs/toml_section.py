@@ -112,10 +112,13 @@ class Section:
 
 
 def _outside(value: float, least: float | None, most: float | None, above: float | None) -> str:
-    if above is not None and value <= above:
-        return f"give more than {above:g}"
-    if (least is None or value >= least) and (most is None or value <= most):
+    """The range in words where the value lies outside it; `above` is its open lower end."""
+    low = (least is not None and value < least) or (above is not None and value <= above)
+    if not low and (most is None or value <= most):
         return ""
+    lower = f"more than {above:g}" if above is not None else "" if least is None else f"{least:g}"
     if most is None:
-        return f"give {least:g} or more"
-    return f"give {least:g} to {most:g}"
+        return f"give {lower}" if above is not None else f"give {lower} or more"
+    if above is not None:
+        return f"give {lower}, at most {most:g}"
+    return f"give {lower} to {most:g}" if lower else f"give {most:g} or less"
