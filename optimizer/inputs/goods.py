@@ -15,7 +15,7 @@ from optimizer.inputs.cells import Amount, CellError
 from optimizer.inputs.condition import read_condition
 from optimizer.inputs.files import Cell
 from optimizer.inputs.items import Item, Items
-from optimizer.inputs.models import Book
+from optimizer.inputs.models import Book, Kind
 from optimizer.inputs.numbers import DecimalMark
 from optimizer.inputs.prices import Money, Price, read_breaks, read_price
 from optimizer.inputs.tables import Parser, Row
@@ -180,9 +180,8 @@ def measured(row: Row, item: Item, columns: Mapping[str, Column]) -> dict[str, A
             least, most = 0.0, MOST_PH
         if not least <= ph <= most:
             row.fault("ph", f"a pH of {item.kind} lies between {least:.1f} and {most:.1f}: measure again")
-    fields = {field: row.get(column) for column, field in _FIELDS.items()}
     return {
-        **{field: value for field, value in fields.items() if value is not None},
+        **{field: value for column, field in _FIELDS.items() if (value := row.get(column)) is not None},
         "item": item.name,
         "kind": item.kind,
         "file": row.file,
@@ -219,10 +218,15 @@ _WHERE_IT_BELONGS = {
 
 def _misplaced(row: Row, item: Item) -> list[str]:
     """Filled columns that say nothing of this kind of item; silence would look as if they counted."""
-    kind, is_juice = item.kind, item.is_juice_for_acid
+    foreign = _foreign(item.kind, item.is_sulphited, item.is_juice_for_acid)
+    return [column for column in foreign if row.get(column) not in (None, False)]
+
+
+@cache
+def _foreign(kind: Kind, is_sulphited: bool, is_juice: bool) -> tuple[str, ...]:
     belongs = {
         **dict.fromkeys(_FRUIT_ONLY, kind == "fruit"),
-        "so2": item.is_sulphited,
+        "so2": is_sulphited,
         "grade": kind == "pectin",
         "setting": kind == "pectin",
         "purity": kind in ("acid", "salt", "preservative", "pectin") and not is_juice,
@@ -230,7 +234,7 @@ def _misplaced(row: Row, item: Item) -> list[str]:
         "ph": kind in ("fruit", "sweetener") or is_juice,
         "acid": kind == "fruit" or is_juice,
     }
-    return [column for column, fits in belongs.items() if not fits and row.get(column) not in (None, False)]
+    return tuple(column for column, fits in belongs.items() if not fits)
 
 
 def refuse_second_codes(rows: list[Row], column: str) -> None:

@@ -174,11 +174,13 @@ def _overlong_rows(table: Table, raw: RawTable) -> Iterator[Fault]:
 
 
 def _decimal_mark(raw: RawTable, columns: Mapping[str, Column], typed: Mapping[str, Sequence[Cell]]) -> DecimalMark:
-    """Files with commas between cells, and spreadsheets, use the point unless a number clearly says otherwise."""
-    if raw.separator not in (";", "\t"):
-        return "."
+    """What the numbers show; if nothing, the point in spreadsheets and in files with commas between cells."""
     numeric = [cells for name, cells in typed.items() if columns[name].type in NUMERIC]
-    return decimal_mark_of(cell for cells in numeric for cell in cells if isinstance(cell, str))
+    texts = [cell for cells in numeric for cell in dict.fromkeys(cells) if isinstance(cell, str)]
+    mark = decimal_mark_of(texts)
+    if mark == "unknown" and raw.separator not in (";", "\t") and not any("," in text for text in texts):
+        return "."
+    return mark
 
 
 def _column(table: Table, column: Column, cells: Sequence[Cell], parse: Parser, mark: DecimalMark) -> list[Any]:

@@ -90,6 +90,11 @@ def test_without_a_sign_three_digits_are_asked_back(tmp_path: Path) -> None:
     assert "1234" in fault.cure
 
 
+def test_in_a_file_with_decimal_commas_a_point_before_three_digits_is_asked_back(tmp_path: Path) -> None:
+    (fault,) = faults(tmp_path, as_csv([HEAD, ["A", "plum", "1.234 kg", "0,5", ""]]).encode())
+    assert (fault.column, fault.value) == ("on_hand", "1.234 kg")
+
+
 def test_heads_in_capitals_with_blanks_and_empty_lines(tmp_path: Path) -> None:
     text = "\n LOT , Item,On hand, Worth uncooked\n\nA-1,plum,5 kg,0\n,,,\nA-2,plum,6 kg,0\n"
     lots = load(tmp_path, text.encode()).lots
