@@ -13,6 +13,7 @@ from optimizer.blend.result import Amount, Recipe, RowReport, WouldChange
 from optimizer.blend.rows import Row
 from optimizer.blend.rules.acidity import draw_in
 from optimizer.blend.settle import Settled, Stuck, settle, variants
+from optimizer.errors import SolverTrouble
 from optimizer.prepare.stream import Stream
 from optimizer.solver import Outcome, solve_arrays
 from optimizer.solver.program import Array
@@ -190,7 +191,10 @@ def _other_variant(stream: Stream, best: Settled, whole: Case) -> WouldChange:
     def at(price: float) -> tuple[float, float]:
         """Cost of the variant and received kg of the stream at a price; infinite where there is no recipe."""
         streams = tuple(replace(s, price_per_received_kg=price) if s.id == stream.id else s for s in variant.streams)
-        found = settle(replace(variant, streams=streams))
+        try:
+            found = settle(replace(variant, streams=streams))
+        except SolverTrouble:
+            return np.inf, 0.0
         if isinstance(found, Stuck):
             return np.inf, 0.0
         index = next(i for i, s in enumerate(found.case.streams) if s.id == stream.id)

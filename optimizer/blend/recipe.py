@@ -15,7 +15,7 @@ from optimizer.blend.request import Request
 from optimizer.blend.result import Amount, Costs, JarCount, Recipe
 from optimizer.blend.settle import Settled, Stuck, settle, variants
 from optimizer.blend.standard import ProductLimits, limits_for, resolve_standard
-from optimizer.errors import InputFault
+from optimizer.errors import InputFault, SolverTrouble
 from optimizer.inputs.models import Book, Lot, Offer, Product, Site
 from optimizer.inputs.names import nearest
 from optimizer.prepare.stream import LeftOut, Prepared, Stream
@@ -185,12 +185,19 @@ def make_recipe(request: Request, site: Site, lots: Sequence[Lot], offers: Seque
     )  # fmt: skip
     best: Settled | None = None
     stuck: list[Stuck] = []
+    trouble: SolverTrouble | None = None
     for variant in variants(case):
-        found = settle(variant)
+        try:
+            found = settle(variant)
+        except SolverTrouble as error:
+            trouble = error
+            continue
         if isinstance(found, Stuck):
             stuck.append(found)
         elif best is None or found.cost < best.cost - 1e-9 * max(1.0, abs(best.cost)):
             best = found
+    if best is None and trouble is not None:
+        raise trouble
     if best is None:
         return explain_none(base, case, stuck)
     return _recipe(base, best, case)

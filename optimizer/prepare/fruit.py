@@ -207,7 +207,7 @@ def fruit_stream(case: FruitCase, product: Product, book: Book) -> Stream | Left
         return out(f"the book has no Brix for {part.item}: measure it")
 
     extraction = None
-    if product.preparation == "extract" and not part.is_juice and not case.is_sulphited:
+    if product.preparation == "extract" and not part.is_juice:
         if part.is_peel or part.is_whole_citrus:
             return out("boiling peel out for jelly brings more water than can be boiled off")
         extraction = next((e for e in book.extractions if e.fruit == part.fruit), None) or next(
