@@ -26,8 +26,8 @@ def load_site_folder(path: Path | str, book: Book) -> SiteFolder:
     Parameters
     ----------
     path : Path or str
-        The folder. `site.toml` may be missing: defaults are taken, each said aloud in `site.defaults_said`. `offers`
-        may be missing: then nothing can be bought.
+        The folder. `site.toml` may be missing: defaults are taken, each said aloud in `site.defaults_said`. `stock`
+        may be missing: then nothing is on hand; or `offers`: then nothing can be bought; not both.
     book : Book
         The data.
 
@@ -66,12 +66,16 @@ def load_site_folder(path: Path | str, book: Book) -> SiteFolder:
         money = Money(is_known=False)  # the site file could not be read: its currency is not blamed on the tables
     context = Context.of(book, money)
     lots, more = _table("stock", files, context, read_lots)
-    faults += more or ([] if lots is not None else [_missing_stock(folder)])
+    faults += more
     offers, more = _table("offers", files, context, read_offers)
     faults += more
+    if lots is None and offers is None and not faults:
+        faults.append(_no_tables(folder))
     if faults:
         raise BadTable(faults)
     said = [*site.defaults_said, *context.said]
+    if lots is None:
+        said.append("There is no stock.csv: nothing is on hand.")
     if offers is None:
         said.append("There is no offers.csv: nothing can be bought.")
     said += [
@@ -99,12 +103,12 @@ def _site_text(file: Path | None) -> tuple[str | None, list[Fault]]:
         return "", [Fault(file=file.name, cure=str(error))]
 
 
-def _missing_stock(folder: Path) -> Fault:
+def _no_tables(folder: Path) -> Fault:
     columns = ", ".join(name for name, column in columns_of("stock").items() if column.required)
     return Fault(
         file="stock.csv",
-        cure=f'is not in "{folder}"; make it with at least the columns {columns} and worth_uncooked, without lines if '
-        "nothing is on hand",
+        cure=f'neither this nor offers.csv is in "{folder}"; give the folder of your site, or make stock.csv with at '
+        f"least the columns {columns} and worth_uncooked",
     )
 
 

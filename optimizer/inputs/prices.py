@@ -11,7 +11,7 @@ from optimizer.inputs.cells import Amount, CellError, amount, believable, measur
 from optimizer.inputs.files import Cell, cell_text
 from optimizer.inputs.numbers import DecimalMark, UnclearNumberError, read_number, split_number
 
-_SIGNS = {"€": "EUR", "£": "GBP", "₹": "INR"}
+SIGNS = {"€": "EUR", "£": "GBP", "₹": "INR"}
 _CURRENCY = r"[^\W\d_]{1,8}\.?|[^\w\s.,;:/%+\-]"
 _MONEY = re.compile(rf"(?P<before>{_CURRENCY})?\s*(?P<number>[+\-−]?[0-9.,][0-9.,\s'’]*)(?P<after>{_CURRENCY})?")
 _PER = re.compile(r"\s*/\s*|\s+per\s+")
@@ -26,13 +26,14 @@ class Money:
 
     currency: str = "EUR"
     rates: Mapping[str, float] = field(default_factory=dict)  # units of the site's currency for one of it
+    is_given: bool = True  # False: nobody named the currency
     is_known: bool = True  # False: the site file is at fault there; a currency is then not blamed again
     used: set[str] = field(default_factory=set)
     rates_day: date | None = None
 
     def in_site_currency(self, value: float, currency: str) -> float:
         """Raises CellError where no rate is known."""
-        code = _SIGNS.get(currency, currency)
+        code = SIGNS.get(currency, currency)
         names = {name.lower(): name for name in (*self.rates, self.currency)}
         name = names.get(code.lower(), names.get(currency.lower()))
         if name == self.currency or not self.is_known:
@@ -40,6 +41,10 @@ class Money:
         if name is None:
             if code == "$":
                 raise CellError("a dollar sign names no currency: write USD, CAD, AUD ...")
+            if not self.is_given:
+                raise CellError(
+                    f'name the site\'s currency in site.toml, [money] currency = "{code}", or a rate under [money.rates]'
+                )
             raise CellError(
                 f'no rate is known for "{code}": write {self.currency}, or give one in site.toml under [money.rates]'
             )

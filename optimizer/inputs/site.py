@@ -13,14 +13,15 @@ from optimizer.inputs.cells import CellError
 from optimizer.inputs.files import Cell, cell_text
 from optimizer.inputs.models import Book, Jar, Labour, Pan, Site
 from optimizer.inputs.names import nearest
-from optimizer.inputs.prices import Money, read_price
+from optimizer.inputs.prices import SIGNS, Money, read_price
 from optimizer.inputs.toml_section import Reading, Section
-from optimizer.units import is_unit
+from optimizer.units import format_mass, is_unit
 
 STANDARDS = ("codex", "eu", "eu-2001", "eu-2026", "uk", "us", "india", "canada", "anz", "none")
 FUELS = ("lpg", "wood", "natural gas", "electricity")
 _SECTIONS = ("place", "money", "instruments", "pan", "jars", "labour", "stores", "prices", "risks")
 _CURRENCY = re.compile(r"[^\W\d_]{1,8}")
+_DENSEST_FILLING_KG_PER_L = 1.45  # judgement: fruit cheese comes to about 1.4; more is a slip of the pen
 _LOWEST_M, _HIGHEST_M = -430.0, 5500.0  # shore of the Dead Sea; the highest towns
 
 
@@ -158,13 +159,14 @@ def _money(section: Section) -> tuple[Money, Mapping[str, float]]:
     section.refuse_unknown(("currency", "rates"))
 
     def currency_code(cell: Cell) -> str:
-        text = cell_text(cell)
+        text = SIGNS.get(cell_text(cell), cell_text(cell))
         if not _CURRENCY.fullmatch(text):
             raise CellError("write the code of a currency in letters, such as EUR")
         return text
 
     currency = section.get("currency", currency_code, "", said="No currency is given: prices are taken as EUR.")
-    money = Money(currency=currency or "EUR", is_known=bool(currency) or "currency" not in section)
+    is_given = "currency" in section
+    money = Money(currency=currency or "EUR", is_given=is_given, is_known=bool(currency) or not is_given)
     if "rates" not in section:
         return money, {}
     rates = Section(section._reading, "money.rates", section.raw("rates"))
@@ -251,18 +253,23 @@ def _jars(reading: Reading, root: Section, money: Money) -> tuple[Jar, ...]:
         if not isinstance(all_jars.raw(name), Mapping):
             continue  # the section has said so
         section.refuse_unknown(("net", "brim_volume", "cost", "on_hand"))
-        jars.append(
-            Jar(
-                name=" ".join(name.split()),
-                net_kg=section.get("net", lambda cell: cells.quantity(cell, "kg"), 1.0, above=0.0,
-                                   required='what is filled in, such as "450 g"'),
-                brim_volume_L=section.get("brim_volume", lambda cell: cells.quantity(cell, "L"), _volume_in(name),
-                                          above=0.0),
-                cost=section.get("cost", _money_reader(money, "piece", "jar"), 0.0, least=0.0,
-                                 said=f"Jar {name}: no cost is given, it is not in the cost."),
-                on_hand=section.get("on_hand", _count, None, least=0.0),
-            )
+        before = len(reading.faults)
+        jar = Jar(
+            name=" ".join(name.split()),
+            net_kg=section.get("net", lambda cell: cells.quantity(cell, "kg"), 1.0, above=0.0,
+                               required='what is filled in, such as "450 g"'),
+            brim_volume_L=section.get("brim_volume", lambda cell: cells.quantity(cell, "L"), _volume_in(name),
+                                      above=0.0),
+            cost=section.get("cost", _money_reader(money, "piece", "jar"), 0.0, least=0.0,
+                             said=f"Jar {name}: no cost is given, it is not in the cost."),
+            on_hand=section.get("on_hand", _count, None, least=0.0),
         )  # fmt: skip
+        jars.append(jar)
+        full_kg = None if jar.brim_volume_L is None else _DENSEST_FILLING_KG_PER_L * jar.brim_volume_L
+        if full_kg is not None and jar.net_kg > full_kg and len(reading.faults) == before:
+            section.fault(
+                "net", f"more than the jar holds to its brim, about {format_mass(full_kg)}", section.raw("net")
+            )
     return tuple(jars)
 
 

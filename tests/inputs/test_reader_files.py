@@ -95,6 +95,30 @@ def test_in_a_file_with_decimal_commas_a_point_before_three_digits_is_asked_back
     assert (fault.column, fault.value) == ("on_hand", "1.234 kg")
 
 
+@pytest.mark.parametrize(("net", "fits"), [("450 g", True), ("540 g", True), ("560 g", False), ("450", False)])
+def test_a_jar_holds_no_more_than_its_brim(tmp_path: Path, net: str, fits: bool) -> None:
+    (tmp_path / "site.toml").write_text(f'[jars."380 mL"]\nnet = "{net}"\nbrim_volume = "380 mL"\n', encoding="utf-8")
+    stock = as_csv([HEAD, ["A", "plum", "5", "0", ""]]).encode()
+    if fits:
+        assert load(tmp_path, stock).site.jars[0].brim_volume_L == 0.38
+    else:
+        (fault,) = faults(tmp_path, stock)
+        assert (fault.file, fault.column) == ("site.toml", "net")
+
+
+def test_offers_without_stock(tmp_path: Path) -> None:
+    found = load(tmp_path, b"offer,item,price\nO-1,honey,6 EUR/kg\n", "offers.csv")
+    assert (found.lots, len(found.offers)) == ((), 1)
+    assert "nothing is on hand" in " ".join(found.site.defaults_said)
+
+
+def test_an_unnamed_currency_of_the_tables_is_asked_for(tmp_path: Path) -> None:
+    (fault,) = faults(tmp_path, as_csv([HEAD, ["A", "plum", "5", "0.1 cr/kg", ""]]).encode())
+    assert 'currency = "cr"' in fault.cure
+    (tmp_path / "site.toml").write_text('[money]\ncurrency = "€"\n', encoding="utf-8")
+    assert load(tmp_path, as_csv([HEAD, ["A", "plum", "5", "0.1 EUR/kg", ""]]).encode()).site.currency == "EUR"
+
+
 def test_heads_in_capitals_with_blanks_and_empty_lines(tmp_path: Path) -> None:
     text = "\n LOT , Item,On hand, Worth uncooked\n\nA-1,plum,5 kg,0\n,,,\nA-2,plum,6 kg,0\n"
     lots = load(tmp_path, text.encode()).lots
