@@ -115,7 +115,9 @@ class Items:
         self._suggested += 1
         if self._suggested > self._MOST_SUGGESTIONS:
             return "see the names that `panwise fruits` lists"
-        near = difflib.get_close_matches(key, self._known, n=3, cutoff=0.6)
+        words = set(re.findall(r"\w+", key))
+        near = [name for name in self._known if words and words <= set(re.findall(r"\w+", name))]  # sugar, citric
+        near += difflib.get_close_matches(key, self._known, n=3, cutoff=0.6)
         if not near:  # `sugr` is near no name, and near a word of some
             words_of = {name: re.findall(r"\w{3,}", name) for name in self._known}
             known_words = dict.fromkeys(word for words in words_of.values() for word in words)

@@ -43,7 +43,7 @@ class Money:
                 raise CellError("a dollar sign names no currency: write USD, CAD, AUD ...")
             if not self.is_given:
                 raise CellError(
-                    f'name the site\'s currency in site.toml, [money] currency = "{code}", or a rate under [money.rates]'
+                    f'give the currency in site.toml, [money] currency = "{code}", or its rate under [money.rates]'
                 )
             raise CellError(
                 f'no rate is known for "{code}": write {self.currency}, or give one in site.toml under [money.rates]'
