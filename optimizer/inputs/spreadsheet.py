@@ -8,6 +8,7 @@ import warnings
 import zipfile
 from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 from typing import Any
 
 from optimizer.inputs.files import Cell
@@ -78,12 +79,12 @@ def _rows(raw: bytes, most_columns: int, *, results: bool) -> Iterator[tuple[int
             book = load_workbook(io.BytesIO(raw), read_only=True, data_only=results)
             sheet = book.worksheets[0]
             sheet.reset_dimensions()  # some writers store a wrong size
-            for line, cells in enumerate(sheet.iter_rows(max_col=most_columns + 1), start=1):
+            for line, cells in enumerate(sheet.iter_rows(), start=1):
                 if line > _MOST_EMPTY_ROWS:
                     raise UnreadableError(
                         f"the sheet has more than {_MOST_EMPTY_ROWS} rows; copy the table to a new file"
                     )
-                yield line, cells
+                yield line, cells[: most_columns + 1]
         except UnreadableError:
             raise
         except Exception as error:  # a damaged workbook raises whatever the reader meets
@@ -110,12 +111,17 @@ def _value(cell: Any) -> Cell:
 
 
 def _as_shown(value: float, number_format: str) -> Cell:
-    shown = number_format.split(";")[0]
-    words = [word.strip() for word in re.findall(r'"([^"]*)"|\[\$([^\]-]*)[^\]]*\]', shown) for word in word]
-    unit = " ".join(word for word in words if word)
-    bare = re.sub(r'"[^"]*"|\[[^\]]*\]|\\.', "", shown)
-    if "%" in bare:
+    is_percent, unit = _shown_beside(number_format)
+    if is_percent:
         return f"{value * 100.0:.12g} %"
-    sign = next((mark for mark in "€£₹" if mark in bare), "")
-    unit = " ".join(part for part in (unit, sign) if part)
     return f"{value:.15g} {unit}" if unit else value
+
+
+@lru_cache(maxsize=1024)
+def _shown_beside(number_format: str) -> tuple[bool, str]:
+    """Whether a cell format shows percent, and which unit or currency it shows beside the number."""
+    shown = number_format.split(";")[0]
+    words = [word.strip() for found in re.findall(r'"([^"]*)"|\[\$([^\]-]*)[^\]]*\]', shown) for word in found]
+    bare = re.sub(r'"[^"]*"|\[[^\]]*\]|\\.', "", shown)
+    sign = next((mark for mark in "€£₹" if mark in bare), "")
+    return "%" in bare, " ".join(part for part in (*words, sign) if part)
