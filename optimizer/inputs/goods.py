@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
 from optimizer.datafiles import data_folder
+from optimizer.errors import Fault
 from optimizer.inputs import cells
 from optimizer.inputs.book_table import Column, read_columns
 from optimizer.inputs.buying_units import buying_units
@@ -22,6 +23,7 @@ from optimizer.inputs.tables import Parser, Row
 
 MOST_FRUIT_BRIX_FRACTION = 0.85
 MOST_PH = 14.0  # of goods that are neither fruit nor acid, such as soda
+_SURELY_A_FRACTION = {"brix": 0.01, "purity": 0.0101}  # nothing is so thin: 0.13 was typed where 13 % was meant
 _FRUIT_ONLY = ("condition", "reject", "trim", "pectin", "spirit_test", "rot_sorted_out", "picked")
 
 
@@ -156,10 +158,14 @@ def per_unit(row: Row, column: str, price: Price, item: Item, context: Context, 
 
 def refuse_impossible(row: Row) -> None:
     """What no item can be, also where the item itself is not known."""
-    for column in ("brix", "acid"):
+    for column in ("brix", "acid", "purity"):
         value = row.get(column)
         if value is not None and value <= 0.0:
             row.fault(column, "must be above 0; leave it empty if it was not measured")
+    for column, most in _SURELY_A_FRACTION.items():
+        value = row.get(column)
+        if value is not None and 0.0 < value <= most:
+            row.fault(column, f"is {100.0 * value:.3g} %: write percent, such as {1e4 * value:.3g}")
     if row.get("item") is None and row.get("ph") is not None and not 0.0 <= row.get("ph") <= MOST_PH:
         row.fault("ph", "a pH lies between 0 and 14: measure again")
     received, picked = row.get("received"), row.get("picked")
@@ -248,3 +254,12 @@ def refuse_second_codes(rows: list[Row], column: str) -> None:
             row.fault(column, f"line {seen[code]} has the same code; give each its own")
         else:
             seen[code] = row.line
+
+
+def refuse_silence(rows: Sequence[Row], read: Sequence[object], faults: Sequence[Fault]) -> None:
+    """A line that was not read is in the report, whatever the reason: nothing is ever left out unsaid."""
+    reported = {fault.line for fault in faults}
+    for row, value in zip(rows, read, strict=True):
+        if value is None and row.line not in reported:
+            row.fault("", "this line cannot be used; look at each of its cells again")
+            return  # one is enough to load nothing

@@ -148,7 +148,7 @@ def _fruit(part: FruitPart) -> Item:
 
 def _packaging(text: str) -> Item | None:
     name = " ".join(text.split())
-    sized = _SIZED.fullmatch(name)
+    sized = _SIZED.fullmatch(re.sub(r"(\d\S* ?(?:ml|l|mm)) ([a-z]+)", r"\2 \1", name, flags=re.IGNORECASE))
     if sized:
         size = f"{float(sized['size'].replace(',', '.')):g}"
         name = f"{sized['what'].lower()} {size} {_UNITS[sized['unit'].lower()]}"

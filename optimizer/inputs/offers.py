@@ -15,6 +15,7 @@ from optimizer.inputs.goods import (
     per_unit,
     refuse_impossible,
     refuse_second_codes,
+    refuse_silence,
 )
 from optimizer.inputs.items import Item
 from optimizer.inputs.models import Offer, PriceBreak
@@ -39,8 +40,9 @@ def read_offers(raw: RawTable, context: Context) -> tuple[tuple[Offer, ...], lis
     table = understand(raw, columns, parsers(context), "offer")
     rows = list(table)
     refuse_second_codes(rows, "offer")
-    offers = [offer for row in rows if (offer := _offer(row, context)) is not None]
-    return tuple(offers), table.faults
+    offers = [_offer(row, context) for row in rows]
+    refuse_silence(rows, offers, table.faults)
+    return tuple(offer for offer in offers if offer is not None), table.faults
 
 
 def _offer(row: Row, context: Context) -> Offer | None:
@@ -86,7 +88,7 @@ def _pack(row: Row, item: Item, context: Context) -> float | None:
     amount = row.get("pack")
     if amount is None:
         return None
-    if amount.unit == "pack":
+    if amount.unit == "pack" or (amount.unit == "piece" and item.kind != "packaging"):
         row.fault("pack", "give what one pack holds, such as 25 kg or 24 pieces")
         return None
     size = in_units(row, "pack", amount, item, context, None)

@@ -12,7 +12,7 @@ from optimizer.inputs.files import Cell, cell_text
 from optimizer.inputs.numbers import DecimalMark, UnclearNumberError, read_number, split_number
 
 SIGNS = {"€": "EUR", "£": "GBP", "₹": "INR"}
-_CURRENCY = r"[^\W\d_]{1,8}\.?|[^\w\s.,;:/%+\-]"
+_CURRENCY = r"[^\W\d_]{1,8}\.?|[^\w\s.,;:/%+\-−()]"
 _MONEY = re.compile(rf"(?P<before>{_CURRENCY})?\s*(?P<number>[+\-−]?[0-9.,][0-9.,\s'’]*)(?P<after>{_CURRENCY})?")
 _PER = re.compile(r"\s*/\s*|\s+per\s+")
 _BREAK = re.compile(

@@ -13,6 +13,7 @@ from optimizer.inputs.goods import (
     per_unit,
     refuse_impossible,
     refuse_second_codes,
+    refuse_silence,
 )
 from optimizer.inputs.items import Item
 from optimizer.inputs.models import Lot
@@ -36,8 +37,9 @@ def read_lots(raw: RawTable, context: Context) -> tuple[tuple[Lot, ...], list[Fa
     table = understand(raw, columns, parsers(context), "lot")
     rows = list(table)
     refuse_second_codes(rows, "lot")
-    lots = [lot for row in rows if (lot := _lot(row, context)) is not None]
-    return tuple(lots), table.faults
+    lots = [_lot(row, context) for row in rows]
+    refuse_silence(rows, lots, table.faults)
+    return tuple(lot for lot in lots if lot is not None), table.faults
 
 
 def _lot(row: Row, context: Context) -> Lot | None:
