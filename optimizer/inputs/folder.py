@@ -61,7 +61,7 @@ def load_site_folder(path: Path | str, book: Book) -> SiteFolder:
         ) from error
     text, faults = _site_text(files.get("site.toml"))
     site, money, more = read_site(text, book)
-    faults += more
+    faults += sorted(more, key=lambda fault: fault.line or 0)
     if faults and not more:
         money = Money(is_known=False)  # the site file could not be read: its currency is not blamed on the tables
     context = Context.of(book, money)

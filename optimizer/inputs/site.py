@@ -14,7 +14,7 @@ from optimizer.inputs.files import Cell, cell_text
 from optimizer.inputs.models import Book, Jar, Labour, Pan, Site
 from optimizer.inputs.names import nearest
 from optimizer.inputs.prices import SIGNS, Money, read_price
-from optimizer.inputs.toml_section import Reading, Section
+from optimizer.inputs.toml_section import Reading, Section, lines_of_keys
 from optimizer.units import format_mass, is_unit
 
 STANDARDS = ("codex", "eu", "eu-2001", "eu-2026", "uk", "us", "india", "canada", "anz", "none")
@@ -51,7 +51,7 @@ def read_site(text: str | None, book: Book, file: str = "site.toml") -> tuple[Si
     >>> site.defaults_said[0]
     'No standard is given: Codex is taken.'
     """
-    reading = Reading(file=file)
+    reading = Reading(file=file, lines=lines_of_keys(text or ""))
     if text is None:
         reading.said.append(f"There is no {file}: defaults are taken for all of the site.")
     root = Section(reading, "", _parsed(text or "", reading))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -21,6 +22,7 @@ class Reading:
     """What the reading of one file collects."""
 
     file: str
+    lines: Mapping[tuple[str, str], int] = field(default_factory=dict)  # (name of the table, key) -> line
     faults: list[Fault] = field(default_factory=list)
     said: list[str] = field(default_factory=list)
 
@@ -41,9 +43,11 @@ class Section:
         return self._values.keys()
 
     def fault(self, key: str, cure: str, value: object = None) -> None:
+        lines = self._reading.lines
         self._reading.faults.append(
             Fault(
                 file=self._reading.file,
+                line=lines.get((self.name, key), lines.get((self.name, ""))),
                 item=f"[{self.name}]" if self.name else "",
                 column=key,
                 value=None if value is None else shortened(str(value)),
@@ -109,6 +113,36 @@ class Section:
                 self.fault(key, cure, value)
                 return default
         return found
+
+
+_HEAD = re.compile(r"\s*(?P<open>\[\[?)\s*(?P<name>(?:[^\]\"']|\"[^\"]*\"|'[^']*')+?)\s*\]")
+_KEY = re.compile(r"""\s*(?:"(?P<double>[^"]+)"|'(?P<single>[^']+)'|(?P<bare>[\w-]+))\s*=""")
+
+
+def lines_of_keys(text: str) -> dict[tuple[str, str], int]:
+    """Where each key of a TOML text stands, by table and key; the key "" is the head of the table.
+
+    A spelling that this does not follow costs a message its line number, no more.
+
+    Examples
+    --------
+    >>> lines_of_keys('[place]\\naltitude = 4\\n[[pan]]\\ncount = 2')["pan 1", "count"]
+    4
+    """
+    found: dict[tuple[str, str], int] = {}
+    counts: dict[str, int] = {}
+    table = ""
+    for number, line in enumerate(text.splitlines(), start=1):
+        if head := _HEAD.match(line):
+            table = head["name"].replace("'", '"')
+            found.setdefault(("", table.partition(".")[0]), number)
+            if head["open"] == "[[":
+                counts[table] = counts.get(table, 0) + 1
+                table = f"{table} {counts[table]}"
+            found.setdefault((table, ""), number)
+        elif key := _KEY.match(line):
+            found.setdefault((table, key["double"] or key["single"] or key["bare"]), number)
+    return found
 
 
 def _outside(value: float, least: float | None, most: float | None, above: float | None) -> str:

@@ -95,6 +95,33 @@ def test_in_a_file_with_decimal_commas_a_point_before_three_digits_is_asked_back
     assert (fault.column, fault.value) == ("on_hand", "1.234 kg")
 
 
+SITE = """[place]
+altitud = "420 m"
+
+[[pan]]
+capacity = "60 L"
+power = "15 kg"
+[[pan]]
+capacity = "60 L"
+powr = "15 kW"
+
+['jars'.'380 mL']
+net = "450 g"
+[jars."190 mL"]
+"net" = "-1 g"
+[stors]
+"""
+
+
+def test_faults_of_the_site_file_name_their_lines(tmp_path: Path) -> None:
+    (tmp_path / "site.toml").write_text(SITE, encoding="utf-8")
+    found = faults(tmp_path, as_csv([HEAD, ["A", "plum", "5", "0", ""]]).encode())
+    places = [(fault.line, fault.column) for fault in found]
+    assert (7, "power") in places  # missing: the head of its table
+    assert {(2, "altitud"), (6, "power"), (9, "powr"), (14, "net"), (15, "stors")} <= set(places)
+    assert places == sorted(places, key=lambda place: place[0] or 0)
+
+
 @pytest.mark.parametrize(("net", "fits"), [("450 g", True), ("540 g", True), ("560 g", False), ("450", False)])
 def test_a_jar_holds_no_more_than_its_brim(tmp_path: Path, net: str, fits: bool) -> None:
     (tmp_path / "site.toml").write_text(f'[jars."380 mL"]\nnet = "{net}"\nbrim_volume = "380 mL"\n', encoding="utf-8")
@@ -333,6 +360,28 @@ def tables(name: str) -> st.SearchStrategy[bytes]:
 @given(tables("stock"), tables("offers"))
 def test_any_cells_give_a_table_or_faults(stock: bytes, offers: bytes) -> None:
     only_faults({"stock.csv": stock, "offers.csv": offers})
+
+
+@given(st.data())
+def test_a_line_is_read_or_reported_never_dropped(data: st.DataObject) -> None:
+    name = data.draw(st.sampled_from(["stock", "offers"]))
+    source = data_folder() / "demo" / data.draw(st.sampled_from(["ombrey_hollow", "sanduri_flats"]))
+    whole = {file.name: file.read_bytes() for file in source.iterdir() if file.suffix in (".csv", ".toml")}
+    rows = list(csv.reader(io.StringIO(whole[f"{name}.csv"].decode())))
+    for _ in range(data.draw(st.integers(1, 3))):
+        row = data.draw(st.integers(1, len(rows) - 1))
+        rows[row][data.draw(st.integers(0, len(rows[0]) - 1))] = data.draw(st.sampled_from(WORDS))
+    with TemporaryDirectory() as folder:
+        for file, raw in {**whole, f"{name}.csv": as_csv(rows).encode()}.items():
+            (Path(folder) / file).write_bytes(raw)
+        try:
+            found = load_site_folder(folder, BOOK)
+        except BadTable as error:
+            assert {fault.file for fault in error.faults} == {f"{name}.csv"}  # noqa: PT017 - both outcomes are meant
+            assert "cannot be used" not in str(error)  # noqa: PT017 - each fault has its own cure
+            return
+    goods = found.lots if name == "stock" else found.offers
+    assert len(goods) == len(rows) - 1
 
 
 def damaged(raw: bytes, seed: int) -> Iterator[bytes]:
