@@ -1,0 +1,58 @@
+"""What the README shows is what happens: its tables are read, its command gives a recipe."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from optimizer.cli import VERBS, main
+
+README = Path(__file__).parent.parent / "README.md"
+pytestmark = pytest.mark.skipif(not README.is_file(), reason="the wheel is tested away from the README")
+
+
+def _blocks(kind: str) -> list[str]:
+    return re.findall(rf"```{kind}\n(.*?)```", README.read_text(encoding="utf-8"), flags=re.DOTALL)
+
+
+def _run(line: str, kitchen: Path) -> str:
+    words = shlex.split(line.replace("my_kitchen", str(kitchen)))
+    assert words[0] == "v/bin/panwise"
+    result = CliRunner().invoke(main, words[1:])
+    assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+@pytest.fixture
+def kitchen(tmp_path: Path) -> Path:
+    stock, offers = _blocks("csv")
+    (tmp_path / "stock.csv").write_text(stock, encoding="utf-8")
+    (tmp_path / "offers.csv").write_text(offers, encoding="utf-8")
+    return tmp_path
+
+
+def test_the_tables_of_the_readme_give_a_recipe(kitchen: Path) -> None:
+    (line,) = _blocks("console")
+    assert "P-1" in _run(line.strip(), kitchen)
+
+
+def test_its_site_file_is_read(kitchen: Path) -> None:
+    (kitchen / "site.toml").write_text(_blocks("toml")[0], encoding="utf-8")
+    (line,) = _blocks("console")
+    assert "420 m" in _run(line.strip(), kitchen)
+
+
+def test_every_other_command_runs(kitchen: Path) -> None:
+    lines = [line for block in _blocks("sh") for line in block.splitlines() if line.startswith("v/bin/panwise")]
+    assert lines
+    for line in lines:
+        assert _run(line, kitchen)
+
+
+def test_every_verb_is_named() -> None:
+    text = README.read_text(encoding="utf-8")
+    assert all(f"panwise {verb}" in text for verb in VERBS)
