@@ -179,6 +179,8 @@ def _money(section: Section) -> tuple[Money, Mapping[str, float]]:
     for code in found:
         if not _CURRENCY.fullmatch(code):
             rates.fault(code, "write the code of a currency in letters, such as USD")
+        elif code.lower() == money.currency.lower():
+            rates.fault(code, "is the currency of the site itself; remove the line")
     money.rates = {code: rate for code, rate in found.items() if rate > 0.0}
     money.is_known = money.is_known and len(money.rates) == len(found)
     money.rates_day = day
