@@ -6,6 +6,7 @@ from datetime import date
 from itertools import pairwise
 
 import pytest
+from how_many import examples
 from hypothesis import assume, given, settings
 from markets import BOOK, DAY, Market, fruit_lot, markets, usual_offers
 
@@ -30,7 +31,7 @@ def _sum(document: dict, figure: str) -> float:
     return sum(s["pan_kg"] * s["per_kg"][figure] for s in document["streams"])
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(market=markets())
 def test_mass_solids_sugar_acid_and_pectin_balance(market: Market) -> None:
     d = _solved(market)
@@ -64,7 +65,7 @@ def test_mass_solids_sugar_acid_and_pectin_balance(market: Market) -> None:
     assert p["reading_fraction"] == pytest.approx((dry + syrup + low) / liquid, abs=1e-4)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(market=markets())
 def test_ph_and_water_activity_are_those_of_the_amounts(market: Market) -> None:
     d = _solved(market)
@@ -101,7 +102,7 @@ def test_ph_and_water_activity_are_those_of_the_amounts(market: Market) -> None:
     assert p["water_activity"] == pytest.approx(float(activity), abs=1e-5)
 
 
-@settings(max_examples=25)
+@settings(max_examples=examples(25))
 @given(market=markets())
 def test_cost_parts_add_up_to_price_times_amount(market: Market) -> None:
     d = _solved(market)

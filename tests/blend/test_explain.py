@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from how_many import examples
 from hypothesis import assume, given, settings
 from markets import BOOK, DAY, Market, fruit_lot, markets, offer, usual_offers
 
@@ -38,7 +39,7 @@ def _used(found: Settled, id_: str, price: float) -> float:
     return float(outcome.x[index]) / streams[index].usable_fraction
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(market=markets())
 def test_below_its_entry_price_a_stream_is_used_and_above_it_is_not(market: Market) -> None:
     found, variant = _first_settled(market)
@@ -57,7 +58,7 @@ def test_below_its_entry_price_a_stream_is_used_and_above_it_is_not(market: Mark
     assume(checked)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(market=markets())
 def test_inside_its_range_a_price_changes_nothing(market: Market) -> None:
     found, variant = _first_settled(market)
@@ -72,7 +73,7 @@ def test_inside_its_range_a_price_changes_nothing(market: Market) -> None:
             assert kg == pytest.approx(before[change.id], rel=1e-5, abs=1e-6 * market.request.batch_kg)
 
 
-@settings(max_examples=25)
+@settings(max_examples=examples(25))
 @given(market=markets())
 def test_the_price_of_a_row_is_what_one_unit_more_costs(market: Market) -> None:
     found, _ = _first_settled(market)

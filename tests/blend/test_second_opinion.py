@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from markets import BOOK, Market, markets
 from second_opinion import State, second_opinion
@@ -37,7 +38,7 @@ def _opinion(market: Market, case: Case, speed: float | None) -> float | None:
     )
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(market=markets())
 def test_every_variant_costs_what_the_second_program_says(market: Market) -> None:
     case, _ = prepare_case(market.request, market.site, market.lots, market.offers, BOOK)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from how_many import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -96,7 +97,7 @@ def test_whole_numbers() -> None:
     assert certify(lp, X, None).gap == np.inf  # nothing proved
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(data=st.data())
 def test_no_other_answer_and_no_other_price_passes(programs: Programs, data: st.DataObject) -> None:
     """Move x or y of a certified answer: what still passes must cost the same, and its prices prove the same bound."""

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from how_many import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -113,7 +114,7 @@ def test_weights_are_checked(weights: np.ndarray) -> None:
         elastic(clash(), weights)
 
 
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 @given(data=st.data())
 def test_a_clash_is_one_and_is_irreducible(programs: Programs, second_opinion: Opinion, data: st.DataObject) -> None:
     lp = with_a_clash(data.draw(programs(boxed=True)), data)
@@ -128,7 +129,7 @@ def test_a_clash_is_one_and_is_irreducible(programs: Programs, second_opinion: O
     assert {i for i, _ in sides} == set(rows)
 
 
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 @given(data=st.data())
 def test_relief_is_enough_and_no_less_is(programs: Programs, second_opinion: Opinion, data: st.DataObject) -> None:
     lp = with_a_clash(data.draw(programs(boxed=True)), data)
@@ -147,7 +148,7 @@ def test_relief_is_enough_and_no_less_is(programs: Programs, second_opinion: Opi
             assert second_opinion(relieved(bare, row, side, amount - 1e-3 * size), "highs-ds")[0] is Status.INFEASIBLE
 
 
-@settings(max_examples=80)
+@settings(max_examples=examples(80))
 @given(data=st.data())
 def test_elastic_misses_make_it_feasible(programs: Programs, data: st.DataObject) -> None:
     lp = data.draw(programs(boxed=True))

@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
+from how_many import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -26,7 +27,7 @@ def wide(seed: int) -> LinearProgram:
     )  # fmt: skip
 
 
-@settings(max_examples=80)
+@settings(max_examples=examples(80))
 @given(data=st.data())
 def test_agrees_with_a_cold_solve_after_each_change(programs: Programs, data: st.DataObject) -> None:
     live = LiveSolver(data.draw(programs()))

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from how_many import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -52,7 +53,7 @@ class Ranged:
         return (optimum - line) / self.money
 
 
-@settings(max_examples=120)
+@settings(max_examples=examples(120))
 @given(data=st.data())
 def test_costs(programs: Programs, second_opinion: Opinion, data: st.DataObject) -> None:
     """Inside, the same x is still the best; outside, something is cheaper (unless degenerate, as reported)."""
@@ -75,7 +76,7 @@ def test_costs(programs: Programs, second_opinion: Opinion, data: st.DataObject)
                 assert below <= -1e-8
 
 
-@settings(max_examples=120)
+@settings(max_examples=examples(120))
 @given(data=st.data())
 def test_sides_of_rows(programs: Programs, second_opinion: Opinion, data: st.DataObject) -> None:
     """Inside, the optimum follows the row's price; outside, it costs more than that (unless degenerate)."""
@@ -107,7 +108,7 @@ def test_sides_of_rows(programs: Programs, second_opinion: Opinion, data: st.Dat
                 assert r.rise_above_line(moved(end + outwards * step), line + outwards * r.row_price[i] * step) >= 1e-8
 
 
-@settings(max_examples=120)
+@settings(max_examples=examples(120))
 @given(data=st.data())
 def test_bounds_of_columns(programs: Programs, second_opinion: Opinion, data: st.DataObject) -> None:
     """Inside, the optimum follows the reduced cost; outside, it costs more (unless degenerate)."""
@@ -137,7 +138,7 @@ def test_bounds_of_columns(programs: Programs, second_opinion: Opinion, data: st
                 assert r.rise_above_line(moved(to), line + outwards * r.d[j] * STEP) >= 1e-8
 
 
-@settings(max_examples=100)
+@settings(max_examples=examples(100))
 @given(data=st.data())
 def test_price_of_entry(programs: Programs, second_opinion: Opinion, data: st.DataObject) -> None:
     """A little dearer than its price of entry a column stays out, a little cheaper it comes in."""

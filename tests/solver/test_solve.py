@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import itertools
-import os
 from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from how_many import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from optimizer.solver import LinearProgram, Outcome, Status, certify, solve, solve_arrays, use_threads
 from optimizer.solver.certificate import primal_violation
 
-EXAMPLES = settings.default.max_examples if os.environ.get("HYPOTHESIS_PROFILE") == "long" else 150
+EXAMPLES = 150
 Programs = Callable[..., st.SearchStrategy[LinearProgram]]
 Opinion = Callable[..., tuple[Status | None, float]]
 
@@ -45,7 +45,7 @@ def same_optimum(lp: LinearProgram, ours: Outcome, theirs: float) -> bool:
 
 @pytest.mark.parametrize("method", ["highs-ipm", "highs-ds"])
 @pytest.mark.parametrize("route", [solve, solve_arrays])
-@settings(max_examples=EXAMPLES)
+@settings(max_examples=examples(EXAMPLES))
 @given(data=st.data())
 def test_agrees_with_a_second_method(
     programs: Programs,
@@ -66,7 +66,7 @@ def test_agrees_with_a_second_method(
         assert ours.certified  # by Farkas prices, not by the solver's word
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(data=st.data())
 def test_cbc_agrees_where_columns_have_bounds(programs: Programs, second_opinion: Opinion, data: st.DataObject) -> None:
     lp = data.draw(programs(boxed=True))
@@ -78,7 +78,7 @@ def test_cbc_agrees_where_columns_have_bounds(programs: Programs, second_opinion
         assert same_optimum(lp, ours, optimum)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(data=st.data())
 def test_cbc_is_never_believed_wrongly(programs: Programs, second_opinion: Opinion, data: st.DataObject) -> None:
     """CBC calls some unbounded programs optimal or infeasible; then there is no answer, never a wrong one."""
@@ -91,11 +91,11 @@ def test_cbc_is_never_believed_wrongly(programs: Programs, second_opinion: Opini
         assert same_optimum(lp, ours, optimum)
 
 
-@pytest.mark.parametrize(("route", "examples"), [(solve, 100), (solve_arrays, 100), (by_cbc, 40)])
+@pytest.mark.parametrize(("route", "usual"), [(solve, 100), (solve_arrays, 100), (by_cbc, 40)])
 def test_whole_numbers_agree_with_a_second_method(
-    programs: Programs, second_opinion: Opinion, route: Callable[[LinearProgram], Outcome], examples: int
+    programs: Programs, second_opinion: Opinion, route: Callable[[LinearProgram], Outcome], usual: int
 ) -> None:
-    @settings(max_examples=examples)
+    @settings(max_examples=examples(usual))
     @given(lp=programs(boxed=True, with_integers=True))
     def check(lp: LinearProgram) -> None:
         status, optimum = second_opinion(lp)
@@ -133,7 +133,7 @@ def best_corner(lp: LinearProgram) -> float | None:
 
 
 @pytest.mark.parametrize("route", [solve, solve_arrays])
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(data=st.data())
 def test_no_corner_is_cheaper(
     programs: Programs, route: Callable[[LinearProgram], Outcome], data: st.DataObject
