@@ -279,7 +279,8 @@ def _lot(acid: Any, strong_ion: Any) -> LotAcid:
     warnings = []
     if np.any(np.greater(strong_ion, STRONG_ION_WARN_MOL_PER_KG)):
         warnings.append(
-            f"strong ions {float(np.max(strong_ion)):.3f} mol/kg are more than most fruit has: measure pH and acid again"
+            f"strong ions {float(np.max(strong_ion)):.3f} mol/kg are more than most fruit has: "
+            "measure pH and acid again"
         )
     if np.any(np.less(strong_ion, 0.0)):
         warnings.append(
