@@ -44,9 +44,11 @@ stage() {  # stage NAME COMMAND...: runs it, says how long it took
 
 python=$(find_python)
 copy_tree
-# The documents say `python`; here that is the one that was found.
+# The documents say `python3`; here that is the one that was found.
 mkdir "$work/bin"
-printf '#!/bin/sh\nexec "%s" "$@"\n' "$python" >"$work/bin/python"
-chmod +x "$work/bin/python"
+for name in python python3; do
+  printf '#!/bin/sh\nexec "%s" "$@"\n' "$python" >"$work/bin/$name"
+  chmod +x "$work/bin/$name"
+done
 export PATH=$work/bin:$PATH
 echo "Python $(python -c 'import platform; print(platform.python_version())'), $(git -c safe.directory='*' -C "$top" rev-parse --short HEAD 2>/dev/null || echo 'no git')"
