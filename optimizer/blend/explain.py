@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.blend.case import Case
-from optimizer.blend.program import Program, build
+from optimizer.blend.program import Program, build, decision_price
 from optimizer.blend.result import Amount, Recipe, RowReport, WouldChange
 from optimizer.blend.rows import Row
 from optimizer.blend.rules.acidity import draw_in
@@ -93,7 +93,7 @@ def _with_price(program: Program, index: int, price_per_received_kg: float) -> O
     """Solve again with another price of one stream; rows stay as they are."""
     stream = program.case.streams[index]
     cost = program.lp.cost.copy()
-    cost[index] += (price_per_received_kg - stream.price_per_received_kg) / stream.usable_fraction
+    cost[index] += (price_per_received_kg - decision_price(program.case, stream)) / stream.usable_fraction
     return solve_arrays(replace(program.lp, cost=cost))
 
 
@@ -110,7 +110,7 @@ def would_change(best: Settled, whole: Case) -> tuple[WouldChange, ...]:
     batch = program.case.request.batch_kg
     found: list[WouldChange] = []
     for index, stream in enumerate(program.case.streams):
-        price = stream.price_per_received_kg
+        price = decision_price(program.case, stream)
         if best.x[index] > _USED_KG * batch:
             found.append(_range_of_used(stream, index, program, ranges))
             continue
@@ -145,12 +145,12 @@ def would_change(best: Settled, whole: Case) -> tuple[WouldChange, ...]:
 def _range_of_used(stream: Stream, index: int, program: Program, ranges: Ranges | None) -> WouldChange:
     same_from = same_to = None
     if ranges is not None:
-        fuel = float(program.lp.cost[index]) - stream.cost_per_pan_kg
+        fuel = float(program.lp.cost[index]) - decision_price(program.case, stream) / stream.usable_fraction
         low, high = float(ranges.cost_from[index]), float(ranges.cost_to[index])
         same_from = (low - fuel) * stream.usable_fraction if np.isfinite(low) else None
         same_to = (high - fuel) * stream.usable_fraction if np.isfinite(high) else None
     return WouldChange(
-        id=stream.id, item=stream.item, used=True, price_per_kg=stream.price_per_received_kg, same_from=same_from,
+        id=stream.id, item=stream.item, used=True, price_per_kg=decision_price(program.case, stream), same_from=same_from,
         same_to=same_to,
     )  # fmt: skip
 
@@ -190,7 +190,10 @@ def _other_variant(stream: Stream, best: Settled, whole: Case) -> WouldChange:
 
     def at(price: float) -> tuple[float, float]:
         """Cost of the variant and received kg of the stream at a price; infinite where there is no recipe."""
-        streams = tuple(replace(s, price_per_received_kg=price) if s.id == stream.id else s for s in variant.streams)
+        streams = tuple(
+            replace(s, price_per_received_kg=price, kept_value_per_received_kg=None) if s.id == stream.id else s
+            for s in variant.streams
+        )
         try:
             found = settle(replace(variant, streams=streams))
         except SolverTrouble:

@@ -11,6 +11,8 @@ from optimizer.blend.cook import heat_form, money_per_kJ
 from optimizer.blend.rows import Row
 from optimizer.blend.rules import rows_of
 from optimizer.blend.rules.fruit import least_fruit
+from optimizer.errors import InputFault
+from optimizer.prepare.stream import Stream
 from optimizer.solver import LinearProgram, Outcome, Status, solve, solve_arrays
 from optimizer.solver.program import Array
 
@@ -42,10 +44,42 @@ class Program:
 
 
 def unit_costs(case: Case) -> Array:
-    """Money per kg in the pan of each column: price ÷ usable share, and the fuel that it takes."""
-    fuel = heat_form(case).coefficients() * money_per_kJ(case)
-    fuel[: len(case.streams)] += [stream.cost_per_pan_kg for stream in case.streams]
-    return fuel
+    """Money per kg in the pan of each column: price ÷ usable share, and the fuel that it takes.
+
+    Where more than the cost counts, a finished kg brings its sale price, less jars and labour; with the aim
+    "value-saved" a lot costs what it would still be worth tomorrow.
+    """
+    cost = heat_form(case).coefficients() * money_per_kJ(case)
+    cost[: len(case.streams)] += [decision_price(case, stream) / stream.usable_fraction for stream in case.streams]
+    if case.request.aim != "least-cost":
+        cost[-1] -= worth_per_finished_kg(case)
+    return cost
+
+
+def decision_price(case: Case, stream: Stream) -> float:
+    """Per received kg: what using it gives up, for the aim of the request."""
+    if case.request.aim == "value-saved" and stream.kept_value_per_received_kg is not None:
+        return stream.kept_value_per_received_kg
+    return stream.price_per_received_kg
+
+
+def worth_per_finished_kg(case: Case) -> float:
+    """Sale price of what is filled, less jars and labour, per kg finished.
+
+    Raises
+    ------
+    InputFault
+        The site names no sale price of the product.
+    """
+    price = case.site.prices.get(case.product.name)
+    if price is None:
+        raise InputFault(
+            f"no sale price of {case.product.name}: give it under [prices] in site.toml, or aim at least cost"
+        )
+    filled = 1.0 - case.book.setting("pan_loss_fraction")
+    labour = case.site.labour.wage_per_h * case.site.labour.hours_per_100kg / 100.0
+    jars = filled * case.site.jars[0].cost / case.site.jars[0].net_kg if case.site.jars else 0.0
+    return price * filled - jars - labour
 
 
 def build(case: Case) -> Program:
@@ -59,7 +93,7 @@ def build(case: Case) -> Program:
     upper = np.full(n + 3, charge)
     upper[n + 2] = batch
     lower = np.zeros(n + 3)
-    lower[n + 2] = batch
+    lower[n + 2] = batch if case.request.aim == "least-cost" else 0.0
     if not case.product.is_cooked:
         upper[n + 1] = 0.0
     return Program(

@@ -179,10 +179,22 @@ def make_recipe(request: Request, site: Site, lots: Sequence[Lot], offers: Seque
     case, prepared = prepare_case(request, site, lots, offers, book)
     base = Recipe(
         status="none", certified=False, product=request.product, title=case.product.title,
-        legal_name=case.limits.legal_name, standard=case.limits.standard, aim="least-cost", currency=site.currency,
+        legal_name=case.limits.legal_name, standard=case.limits.standard, aim=request.aim, currency=site.currency,
         altitude_m=site.altitude_m, site=site.name, batch_kg=request.batch_kg, left_out=prepared.left_out,
         defaults=site.defaults_said,
     )  # fmt: skip
+    best, stuck = best_settled(case)
+    return explain_none(base, case, stuck) if best is None else _recipe(base, best, case)
+
+
+def best_settled(case: Case) -> tuple[Settled | None, list[Stuck]]:
+    """The cheapest of all variants of a case, and those without an answer.
+
+    Raises
+    ------
+    SolverTrouble
+        No variant has an answer, and on one of them the solver stopped.
+    """
     best: Settled | None = None
     stuck: list[Stuck] = []
     trouble: SolverTrouble | None = None
@@ -198,9 +210,7 @@ def make_recipe(request: Request, site: Site, lots: Sequence[Lot], offers: Seque
             best = found
     if best is None and trouble is not None:
         raise trouble
-    if best is None:
-        return explain_none(base, case, stuck)
-    return _recipe(base, best, case)
+    return best, stuck
 
 
 def _recipe(base: Recipe, best: Settled, whole: Case) -> Recipe:
@@ -241,6 +251,7 @@ def _recipe(base: Recipe, best: Settled, whole: Case) -> Recipe:
         would_change=would_change(best, whole),
         fruit_shares=fruit_shares(amounts),
         rounds=best.rounds,
+        gained=None if case.request.aim == "least-cost" else -best.cost,
     )
     return replace(
         recipe,

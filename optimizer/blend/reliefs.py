@@ -45,8 +45,7 @@ def explain_none(base: Recipe, case: Case, stuck: Sequence[Stuck]) -> Recipe:
         return replace(base, why=("No combination of the fruits on the tables is allowed under this name.",))
     clashing = [s for s in stuck if not s.outside]
     if not clashing:
-        said = f"The only blends that meet the rules lie outside what the physics here describes ({stuck[0].outside})."
-        return replace(base, why=(said, "Ask for another product, or blend this fruit with a milder one."))
+        return replace(base, why=(stuck[0].outside,))
     # The variant with the widest choice tells most: the first of those with most streams.
     program = max((s.program for s in clashing), key=lambda p: len(p.case.streams))
     clash = [program.rows[index] for index in clashing_rows(program.lp) if index < len(program.rows)]

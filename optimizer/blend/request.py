@@ -7,6 +7,7 @@ from datetime import date
 from typing import Literal
 
 Keeps = Literal["preservative", "heat", "cold"]
+Aim = Literal["least-cost", "value-saved", "margin"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,6 +23,8 @@ class FruitShare:
 class Request:
     """One batch. Bounds left at None take the default of product and standard, whichever is tighter.
 
+    With the aims "value-saved" and "margin" `batch_kg` is the most that may be made; what is made pays.
+
     Examples
     --------
     >>> Request(product="jam", batch_kg=50.0, on=date(2026, 7, 4)).batch_kg
@@ -31,6 +34,7 @@ class Request:
     product: str
     batch_kg: float
     on: date
+    aim: Aim = "least-cost"
     standard: str | None = None  # None: the site's
     legal_name: str | None = None  # "extra jam": another class of the same product
     fruits: tuple[FruitShare, ...] = ()

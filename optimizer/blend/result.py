@@ -103,6 +103,7 @@ class Recipe:
     legal_name: str
     standard: str
     aim: str
+    gained: float | None = None  # aims other than least cost: cash in less all that the batch takes
     currency: str
     altitude_m: float
     site: str

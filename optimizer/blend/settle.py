@@ -26,6 +26,8 @@ _IONIC_TOLERANCE = 1e-6  # mol/kg; moves the pH at the bound by far less than 0.
 _BOIL_TOLERANCE_C = 1e-3
 _READING_TOLERANCE = 1e-6
 _DECLARED_TOLERANCE = 1e-6  # kg of fruit per kg finished
+_BEYOND = "The only blends that meet the rules lie outside what the physics here describes"
+_NOTHING = 1e-6  # per kg of the most that may be made
 _MIX_ROWS = frozenset({"least_fruit", "fruit_mix"})
 _GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
 
@@ -178,10 +180,12 @@ def settle(case: Case) -> Settled | Stuck:
         if outcome.x is None:
             return Stuck(program=program)
         declared = program.case.declared_fruit_fraction
+        if outcome.x[-1] <= _NOTHING * case.request.batch_kg:
+            return Stuck(program=program, outside="At this sale price nothing made pays for itself.")
         try:
             predicted = predict(program.case, outcome.x)
         except OutOfRange as error:
-            return Stuck(program=program, outside=str(error))
+            return Stuck(program=program, outside=f"{_BEYOND} ({error}).")
         if _has_settled(assumed, predicted, is_cooked=case.product.is_cooked):
             missed = _missed(program, predicted)
             if not missed and (search or declared is None):

@@ -49,6 +49,8 @@ def demo(site: str, full: bool, as_json: bool) -> None:
 @click.option("--site", "folder", type=click.Path(path_type=Path), default=Path("."), show_default="this folder",
               help="Folder with stock.csv, offers.csv and, if you like, site.toml.")  # fmt: skip
 @click.option("--batch", type=Quantity("kg"), required=True, help="Finished mass, e.g. '50 kg' or '110 lb'.")
+@click.option("--aim", type=click.Choice(["least-cost", "value-saved", "margin"]), default="least-cost", show_default=True,
+              help="The last two make as much as pays, up to the batch; they need [prices].")  # fmt: skip
 @click.option(
     "--fruit", "fruits", multiple=True, help="Named fruit: plum (alone), 'plum>=60%', 'apple<=40%'. May repeat."
 )
@@ -64,14 +66,14 @@ def demo(site: str, full: bool, as_json: bool) -> None:
 @click.option("--firmness", type=click.FloatRange(0.0, 2.0), help="Set wanted; 1 is the standard jelly, 0 no set.")
 @click.option("--ph-most", type=click.FloatRange(2.5, 4.6), help="Highest pH.")
 @click.option("--ph-least", type=click.FloatRange(2.0, 4.0), help="Lowest pH.")
-@click.option("--aw", type=click.FloatRange(0.6, 0.95), help="Highest water activity, e.g. 0.82.")
+@click.option("--aw", type=click.FloatRange(0.80, 0.95), help="Highest water activity, e.g. 0.82.")
 @click.option("--loads", type=click.IntRange(1, 50), help="Cook in so many pans; else as many as needed.")
 @click.option("--solver", type=click.Choice(["highs", "cbc"]), default="highs", show_default=True)
 @click.option("--full", is_flag=True, help="Every row, source and price.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON (panwise/recipe/1), for programs.")
 def recipe(
-    product: str, folder: Path, batch: float, fruits: tuple[str, ...], standard: str | None, legal_name: str | None,
-    keeps: str, within: str | None, on: str | None, brix: float | None, brix_most: float | None,
+    product: str, folder: Path, batch: float, aim: str, fruits: tuple[str, ...], standard: str | None,
+    legal_name: str | None, keeps: str, within: str | None, on: str | None, brix: float | None, brix_most: float | None,
     least_fruit: float | None, firmness: float | None, ph_most: float | None, ph_least: float | None, aw: float | None,
     loads: int | None, solver: str, full: bool, as_json: bool,
 ) -> None:  # fmt: skip
@@ -101,7 +103,7 @@ def recipe(
     except ValueError as error:
         raise InputFault(f'--on "{on}": write a day as 2026-07-04') from error
     request = Request(
-        product=product, batch_kg=batch, on=day, standard=standard, legal_name=legal_name,
+        product=product, batch_kg=batch, aim=aim, on=day, standard=standard, legal_name=legal_name,  # type: ignore[arg-type]
         fruits=tuple(parse_fruit(text) for text in fruits), keeps=keeps,  # type: ignore[arg-type]
         within_days=parse_days(within) if within else None, solids_least_fraction=brix,
         solids_most_fraction=brix_most, fruit_least_fraction=least_fruit, firmness=firmness, ph_upper=ph_most,

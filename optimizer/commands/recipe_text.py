@@ -179,7 +179,11 @@ def _cost(recipe: Recipe) -> str:
     second = (
         "" if costs.paid_total is None else f" At what was paid: {format_money(costs.paid_total, recipe.currency)}."
     )
-    return paragraph(first + second + " Fruit on hand counts at what it would fetch uncooked.")
+    gained = ""
+    if recipe.gained is not None:
+        what = "saves" if recipe.aim == "value-saved" else "earns"
+        gained = f" At the sale price it {what} {format_money(recipe.gained, recipe.currency)} over cooking nothing."
+    return paragraph(first + second + gained + " Fruit on hand counts at what it would fetch uncooked.")
 
 
 def _would_change(recipe: Recipe, *, full: bool) -> str:

@@ -61,6 +61,7 @@ class Stream:
     usable_fraction: float
     price_per_received_kg: float  # what deciding to use it costs: worth uncooked, or the offer's price
     paid_per_received_kg: float | None
+    kept_value_per_received_kg: float | None = None  # of a lot that spoils: what it is still worth tomorrow if left
     received_most_kg: float | None  # on hand or on offer; None: not limited
     least_order_kg: float | None = None  # of an offer: pack times least packs
     delivery_days: float = 0.0

@@ -119,6 +119,7 @@ def recipe_document(recipe: Recipe) -> dict[str, object]:
         "legal_name": recipe.legal_name,
         "standard": recipe.standard,
         "aim": recipe.aim,
+        "gained": recipe.gained,
         "confidence": MEAN,
         "currency": recipe.currency,
         "altitude_m": recipe.altitude_m,
