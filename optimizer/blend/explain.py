@@ -149,10 +149,10 @@ def _range_of_used(stream: Stream, index: int, program: Program, ranges: Ranges 
         low, high = float(ranges.cost_from[index]), float(ranges.cost_to[index])
         same_from = (low - fuel) * stream.usable_fraction if np.isfinite(low) else None
         same_to = (high - fuel) * stream.usable_fraction if np.isfinite(high) else None
+    price = decision_price(program.case, stream)
     return WouldChange(
-        id=stream.id, item=stream.item, used=True, price_per_kg=decision_price(program.case, stream), same_from=same_from,
-        same_to=same_to,
-    )  # fmt: skip
+        id=stream.id, item=stream.item, used=True, price_per_kg=price, same_from=same_from, same_to=same_to
+    )
 
 
 def _entry_by_solving(program: Program, index: int, cost: float, above: float) -> float | None:
