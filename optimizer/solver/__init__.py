@@ -2,14 +2,18 @@
 
 from .arrays import LiveSolver, solve_arrays
 from .certificate import Certificate, certify
+from .draws import Answers, Draws
 from .highs import use_threads
 from .infeasible import Elastic, Side, clashing_rows, clashing_sides, elastic, least_relief, relieved
 from .program import LinearProgram, Outcome, Status
 from .pulp_route import solve
 from .ranging import Ranges, ranging
+from .sweep import solve_draws, solve_prices
 
 __all__ = [
+    "Answers",
     "Certificate",
+    "Draws",
     "Elastic",
     "LinearProgram",
     "LiveSolver",
@@ -26,5 +30,7 @@ __all__ = [
     "relieved",
     "solve",
     "solve_arrays",
+    "solve_draws",
+    "solve_prices",
     "use_threads",
 ]
