@@ -13,23 +13,23 @@ from .program import Array
 
 Flags = NDArray[np.bool_]
 Whole = NDArray[np.int_]
-BLOCK = 256  # draws looked at together: what fits the cache is faster
+BLOCK = 128  # draws looked at together: what fits the cache is faster
 
 
-def certified(draws: Draws, which: Whole, x: Array, row_price: Array) -> Flags:
+def certified(draws: Draws, which: Whole, x: Array, row_price: Array, *, block: int = BLOCK) -> Flags:
     """Which answers x (d, n) with row prices (d, m) to the draws numbered `which` (d,) are optimal, as by `certify`."""
-    return _in_blocks(_certified, draws, which, x, row_price)
+    return _in_blocks(_certified, block, draws, which, x, row_price)
 
 
-def certified_infeasible(draws: Draws, which: Whole, ray: Array) -> Flags:
+def certified_infeasible(draws: Draws, which: Whole, ray: Array, *, block: int = BLOCK) -> Flags:
     """Which of the draws numbered `which` the Farkas prices `ray` (d, m) prove to have no answer."""
-    return _in_blocks(_proves, draws, which, ray)
+    return _in_blocks(_proves, block, draws, which, ray)
 
 
-def _in_blocks(check: Callable[..., Flags], draws: Draws, which: Whole, *answers: Array) -> Flags:
+def _in_blocks(check: Callable[..., Flags], block: int, draws: Draws, which: Whole, *answers: Array) -> Flags:
     found = np.zeros(which.size, dtype=bool)
-    for begin in range(0, found.size, BLOCK):
-        s = slice(begin, begin + BLOCK)
+    for begin in range(0, found.size, block):
+        s = slice(begin, begin + block)
         with np.errstate(all="ignore"):  # what is not finite compares false
             found[s] = check(_Part(draws, _numbers(which[s])), *(array[s] for array in answers))
     return found

@@ -28,7 +28,7 @@ from .scaling import power_of_two, row_unit
 
 ARRIVED, NO_ANSWER, GAVE_UP = 0, 1, 2
 MOST_STEPS = 60
-MOST_SLOTS = 256  # draws under way together: more do not fit the cache
+MOST_SLOTS = 128  # draws under way together: more do not fit the cache
 MISS = 1e-9  # a basic value may leave its bounds by this, relative to max(1, its size)
 DRIFT = 1e-6  # a pivot worked out by row and by column may differ by this, relative; more, and the inverse is worn out
 PIVOT = 1e-9  # smaller entries of a row of the tableau count as zero, relative to the largest

@@ -101,32 +101,32 @@ def solve_draws(
 
 
 def _solve_block(draws: Draws, memory_limit_MB: float) -> _Sheet:
-    sheet = _Sheet(draws)
     shape = draws.base.matrix.shape
+    slots = slots_within(memory_limit_MB, shape)
+    sheet = _Sheet(draws, slots)
     todo = sheet.set_aside()
     if 0 in shape or todo.size == 0:
         return sheet.finished()
-    slots = slots_within(memory_limit_MB, shape)
     start = nominal_start(draws.base)
     if sheet.only_prices and sheet.no_answer_at_all():
         return sheet.finished()
     if sheet.only_prices:
-        _by_known_vertices(sheet, todo, start, slots)
+        _by_known_vertices(sheet, todo, start)
     else:
-        _by_walks(sheet, todo, start, slots)
+        _by_walks(sheet, todo, start)
     return sheet.finished()
 
 
-def _by_walks(sheet: _Sheet, todo: Whole, start: Start, slots: int) -> None:
+def _by_walks(sheet: _Sheet, todo: Whole, start: Start) -> None:
     """Every draw walks from one basic set."""
     for some in (todo[:FIRST_LOOK], todo[FIRST_LOOK:]):
-        walked = walk(sheet.draws, some, start, slots=slots)
+        walked = walk(sheet.draws, some, start, slots=sheet.slots)
         sheet.take(some, walked)
         if (walked.end == GAVE_UP).sum() > MANY * some.size:
             return
 
 
-def _by_known_vertices(sheet: _Sheet, todo: Whole, start: Start, slots: int) -> None:
+def _by_known_vertices(sheet: _Sheet, todo: Whole, start: Start) -> None:
     """Blocks of draws that differ in prices: those whose answer is no known vertex walk on from the cheapest one."""
     known = KnownVertices(sheet.draws.base)
     block = FIRST_BLOCK
@@ -137,7 +137,7 @@ def _by_known_vertices(sheet: _Sheet, todo: Whole, start: Start, slots: int) -> 
             pick = known.cheapest(cost)
             right = sheet.check_known(some, *known.answers(cost, pick))
             some, start = some[~right], known.start(pick[~right])
-        walked = walk(sheet.draws, some, start, slots=slots)
+        walked = walk(sheet.draws, some, start, slots=sheet.slots)
         known.learn(walked, sheet.take(some, walked))
         if (walked.end == GAVE_UP).sum() > MANY * block:
             return
@@ -147,10 +147,11 @@ def _by_known_vertices(sheet: _Sheet, todo: Whole, start: Start, slots: int) -> 
 class _Sheet:
     """Answers of one block as they come in."""
 
-    def __init__(self, draws: Draws) -> None:
+    def __init__(self, draws: Draws, slots: int) -> None:
         m, n = draws.base.matrix.shape
         count = len(draws)
-        self.draws, self.begin = draws, time.perf_counter()
+        self.begin = time.perf_counter()
+        self.draws, self.slots = draws, slots
         self.status = np.full(count, Status.FAILED, dtype=object)
         self.objective = np.full(count, np.nan)
         self.x, self.row_price = np.full((count, n), np.nan), np.full((count, m), np.nan)
@@ -179,10 +180,10 @@ class _Sheet:
         """Believe what passes the certificate; gives the places in `which` of certified optima."""
         y = self._without_open_sides(which, walked.row_price)
         arrived = np.flatnonzero(walked.end == ARRIVED)
-        right = arrived[certified(self.draws, which[arrived], walked.x[arrived], y[arrived])]
+        right = arrived[certified(self.draws, which[arrived], walked.x[arrived], y[arrived], block=self.slots)]
         self._optimal(which[right], walked.x[right], y[right])
         stuck = np.flatnonzero(walked.end == NO_ANSWER)
-        proved = stuck[certified_infeasible(self.draws, which[stuck], y[stuck])]
+        proved = stuck[certified_infeasible(self.draws, which[stuck], y[stuck], block=self.slots)]
         self.status[which[proved]], self.certified[which[proved]] = Status.INFEASIBLE, True
         self.resolved += arrived.size - right.size + stuck.size - proved.size
         self.steps += int(walked.steps.sum())
@@ -192,7 +193,7 @@ class _Sheet:
     def check_known(self, which: Whole, x: Array, row_price: Array) -> Flags:
         """Which draws have their answer at a known vertex."""
         y = self._without_open_sides(which, row_price)
-        right = certified(self.draws, which, x, y)
+        right = certified(self.draws, which, x, y, block=self.slots)
         self._optimal(which[right], x[right], y[right])
         return right
 

@@ -147,3 +147,28 @@ def test_by_hand() -> None:
     assert answers.row_price[:2].tolist() == [[3.0], [1.0]]
     assert answers.objective[:2].tolist() == [11.0, 4.0]
     assert answers.has_answer.tolist() == [True, True, False]
+
+
+@pytest.mark.parametrize("what", ["cost", "upper"])
+def test_twins_and_exact_rows(what: str) -> None:
+    """Each lot twice at the same price, every third window of no width, every fourth lot fixed: ties everywhere."""
+    lp = made_up_blend(20)
+    use = solve_arrays(lp).x
+    assert use is not None
+    reached = lp.matrix @ use
+    exact = np.arange(26) % 3 == 0
+    lower, upper = lp.lower.copy(), lp.upper.copy()
+    lower[::4] = upper[::4] = use[::4]
+    twins = LinearProgram(
+        cost=np.tile(lp.cost, 2), matrix=np.hstack([lp.matrix, lp.matrix]),
+        row_lower=np.where(exact, 2.0 * reached, 2.0 * lp.row_lower),
+        row_upper=np.where(exact, 2.0 * reached, 2.0 * lp.row_upper), lower=np.tile(lower, 2), upper=np.tile(upper, 2),
+    )  # fmt: skip
+    factor = np.tile(np.random.default_rng(5).choice([0.8, 1.0, 1.2], (100, 32)), 2)
+    if what == "cost":
+        draws = Draws(twins, cost=twins.cost * factor)
+    else:
+        draws = Draws(twins, upper=np.maximum(twins.upper * factor, twins.lower))
+    answers = solve_draws(draws)
+    agrees(draws, answers)
+    assert answers.by_solver + answers.resolved <= 5

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import tracemalloc
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -186,3 +187,15 @@ def test_whole_numbers_and_empty_lists_are_refused() -> None:
     with pytest.raises(ValueError, match="memory_limit_MB"):
         solve_draws(prices(2), memory_limit_MB=0.0)
     assert len(solve_prices(lp, np.zeros((0, 22)))) == 0
+
+
+def test_working_memory_keeps_to_its_limit() -> None:
+    draws = redraws(made_up_blend(100), 600, 0.1)
+    answers_MB = 600 * (112 + 26 + 26) * 8 / 1e6
+    solve_draws(draws.part(slice(10)))  # what is loaded once does not count
+    for limit_MB in (2.0, 20.0):
+        tracemalloc.start()
+        solve_draws(draws, memory_limit_MB=limit_MB)
+        peak_MB = tracemalloc.get_traced_memory()[1] / 1e6
+        tracemalloc.stop()
+        assert peak_MB <= limit_MB + 4.0 * answers_MB
