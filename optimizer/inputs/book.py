@@ -9,6 +9,7 @@ from typing import cast
 from optimizer.datafiles import data_folder
 from optimizer.inputs.book_fruits import read_fruits
 from optimizer.inputs.book_goods import packaging, read_ingredients
+from optimizer.inputs.book_keeping import read_decays, read_holdings
 from optimizer.inputs.book_products import read_limits, read_products
 from optimizer.inputs.book_table import Faults, read_table
 from optimizer.inputs.models import (
@@ -70,6 +71,8 @@ def _load(folder_name: str) -> Book:
         sieve_yields=_sieve_yields(folder, faults),
         cautions=_cautions(folder, faults),
         settings=_settings(folder, faults),
+        decays=read_decays(folder, parts, faults),
+        holdings=read_holdings(folder, faults),
     )
     faults.raise_if_any()
     return book

@@ -22,6 +22,8 @@ TITLES = {
     "conditions": "What the condition of fruit does to trim, pectin, acid and life",
     "extraction": "Boiling out for jelly",
     "sieve_yields": "Share of fruit that passes a sieve",
+    "decay": "How fast fruit spoils",
+    "holding": "Ways to hold surplus fruit over",
     "cautions": "Cautions and when they are shown",
     "settings": "Other defaults of the model",
 }
@@ -34,6 +36,8 @@ _KEYS = {
     "product_kinds": ["product"],
     "product_fit": ["product", "condition"],
     "conditions": ["condition"],
+    "decay": ["fruit", "part"],
+    "holding": ["way"],
     "cautions": ["id"],
     "settings": ["name"],
 }

@@ -7,7 +7,7 @@ means zero. A figure of the book carries its spread, source and status; a measur
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
@@ -112,7 +112,7 @@ class Window(Frozen):
 class Product(Frozen):
     """What the program can make, with its default windows (the tighter of product and standard holds)."""
 
-    name: str  # "jam", "jelly", "marmalade", "preserve", "butter", "cheese", "syrup", "squash"
+    name: str  # "jam", "jelly", "marmalade", "preserve", "butter", "cheese", "syrup", "squash", "spread"
     title: str  # "fruit butter"
     preparation: Literal["pulp", "extract", "citrus", "sieved", "juice"]
     reading_fraction: Window
@@ -134,6 +134,13 @@ class Product(Frozen):
     fit: Mapping[str, int] = {}  # condition -> 0 no, 1 limited, 2 good
     glucose_syrup_most: Window = Window()  # share of sweetener solids
     jaggery_most: Window = Window()
+    lm_pectin: Window = Window()  # kg of low-methoxyl pectin per kg finished; absent: not set by it
+    calcium_mg_per_g: Window = Window()  # mg of calcium per g of low-methoxyl pectin
+
+    @property
+    def is_set_by_calcium(self) -> bool:
+        """Low-methoxyl pectin and calcium make the set, not sugar and acid."""
+        return self.lm_pectin.most is not None
 
 
 class Limit(Frozen):
@@ -201,6 +208,40 @@ class SieveYield(Frozen):
     status: FigureStatus
 
 
+class Decay(Frozen):
+    """How fast one fruit (or one part of it) spoils; `part` empty: every part without its own line."""
+
+    fruit: str
+    part: str = ""
+    life_days: float  # until one tenth of sound fruit is lost, kept at life_at_C
+    life_at_C: float
+    q10: float  # times faster 10 degC warmer
+    coldest_C: float  # colder gains nothing: chilling harms the fruit, or it freezes
+    stand_in: str = ""  # the fruit whose figures these are; empty: its own
+    source: str
+    status: FigureStatus
+    q10_source: str
+    q10_status: FigureStatus
+    coldest_source: str
+    coldest_status: FigureStatus
+
+
+class Holding(Frozen):
+    """One way to hold surplus fruit over; what a table does not say is None."""
+
+    way: str  # "freezer", "sulphited pulp", "evaporative chamber" ...
+    keeps: Literal["fruit", "pulp", "fruit or pulp"]
+    coldest_C: float | None = None
+    warmest_C: float | None = None
+    cooler_by_least_C: float | None = None
+    cooler_by_most_C: float | None = None
+    days_least: float | None = None  # None: days follow from the fruit and the temperature
+    days_most: float | None = None
+    needs: str = ""
+    source: str
+    status: FigureStatus
+
+
 class Caution(Frozen):
     """A warning of the trade, and where it is shown."""
 
@@ -236,6 +277,8 @@ class Book:
     sieve_yields: tuple[SieveYield, ...]
     cautions: Mapping[str, Caution]
     settings: Mapping[str, Default]
+    decays: Mapping[str, Decay] = field(default_factory=dict)  # fruit, or item for a part of its own -> decay
+    holdings: Mapping[str, Holding] = field(default_factory=dict)  # way -> holding
 
     def setting(self, name: str) -> float:
         return self.settings[name].value
