@@ -34,7 +34,9 @@ def triggers(recipe: Recipe, case: Case) -> set[str]:
     largest = case.book.setting("largest_tested_jar_L")
     if any((jar.brim_volume_L or jar.net_kg / 1.3) > largest for jar in case.site.jars[:1]):
         found.add("jar over 500 mL")
-    if predicted.ph < case.book.setting("ph_warn_below"):
+    if case.product.is_set_by_calcium:
+        found.add("low-sugar spread")
+    elif predicted.ph < case.book.setting("ph_warn_below"):
         found.add("ph below 3.0")
     if predicted.titratable_acid_fraction < case.book.setting("flat_acid"):
         found.add("flat acid")
@@ -74,7 +76,14 @@ def _keeping(recipe: Recipe, case: Case) -> Iterator[CautionText]:
     )
     if reasons:
         yield CautionText(id="process_authority", text="Ask a process authority: " + "; ".join(reasons), blocks=True)
-    if case.product.is_cooked and case.request.keeps == "heat":
+    if case.product.is_set_by_calcium and case.request.keeps == "heat":
+        yield CautionText(
+            id="processing",
+            text="Fill at 82 to 85 degC into sterilised jars. The processing times of jam are not proved for little "
+            "sugar: take time and method for your jar and altitude from a process authority.",
+            blocks=True,
+        )
+    elif case.product.is_cooked and case.request.keeps == "heat":
         jar = case.site.jars[0] if case.site.jars else None
         millilitres = heat_treatment.HALF_PINT_mL
         if jar is not None:

@@ -98,8 +98,26 @@ def _permitted(prepared: Prepared, limits: ProductLimits) -> Prepared:
     return Prepared(streams=tuple(kept), left_out=tuple(out))
 
 
+def _check_spread(request: Request, product: Product) -> None:
+    """A spread has no firmness, and its rules end where sugar keeps a product."""
+    if request.firmness is not None:
+        raise InputFault(
+            f"{product.title}: firmness is for sets with full sugar; low-methoxyl pectin and calcium have windows "
+            "instead: leave firmness out"
+        )
+    for asked in (request.solids_least_fraction, request.solids_most_fraction):
+        if asked is not None and not 0.10 <= asked < 0.60:
+            raise InputFault(
+                f"{product.title} at {asked * 100:.3g} % solids: give 10 % or more and less than 60 %; from 60 % on "
+                "make jam"
+            )
+
+
 def _check_set(request: Request, product: Product) -> None:
     """Pectin strength is claimed for sets of 60 to 70 % solids only."""
+    if product.is_set_by_calcium:
+        _check_spread(request, product)
+        return
     firmness = product.firmness.least if request.firmness is None else request.firmness
     least, most = request.solids_least_fraction, request.solids_most_fraction
     if not firmness or (least is None and most is None):

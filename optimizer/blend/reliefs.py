@@ -30,6 +30,8 @@ _GOODS = {
     "cane/beet sugar, white": 1.0,
     "citric acid": 3.0,
     "pectin, HM (powder, grade 150)": 20.0,
+    "pectin, low-methoxyl (LM)": 25.0,
+    "calcium chloride dihydrate": 3.0,
     "trisodium citrate dihydrate": 5.0,
 }
 _PRESERVATIVES = {"potassium sorbate": "sorbic", "sodium benzoate": "benzoic", "potassium metabisulphite": "so2"}

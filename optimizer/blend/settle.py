@@ -255,7 +255,13 @@ def _groups(case: Case) -> Iterator[Case]:
 
 
 def _speeds(case: Case) -> Iterator[Case]:
-    """No pectin bought, then one setting speed at a time: its pH limit holds only where it is bought."""
+    """No pectin bought, then one setting speed at a time: its pH limit holds only where it is bought.
+
+    Low-methoxyl pectin has no setting speed, and there is no spread without it.
+    """
+    if case.product.is_set_by_calcium:
+        yield case
+        return
     speeds = sorted({s.setting for s in case.streams if s.kind == "pectin" and s.setting is not None})
     yield _only(case, [s.kind != "pectin" for s in case.streams])
     if not firmness_of(case):

@@ -22,6 +22,8 @@ WINDOWS = {
     "fruit_per_sweetener_solids": ("fruit, per kg sweetener solids", "kg", 2),
     "least_fruit_floor": ("fruit, however low the standard", "kg", 2),
     "added_pectin": ("added pectin, 150 grade", "%", 2),
+    "lm_pectin": ("low-methoxyl pectin", "%", 1),
+    "calcium_mg_per_g": ("calcium, per g of that pectin", "mg", 0),
     "added_water": ("added water", "%", 0),
     "added_acid": ("added acid, as anhydrous citric", "%", 1),
     "buffer_salt": ("buffer salt", "%", 1),

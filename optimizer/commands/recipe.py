@@ -79,7 +79,8 @@ def recipe(
 ) -> None:  # fmt: skip
     """Find the cheapest recipe of one batch from your own tables.
 
-    PRODUCT is jam, jelly, marmalade, preserve, butter, cheese, syrup or squash.
+    PRODUCT is jam, jelly, marmalade, preserve, butter, cheese, syrup,
+    squash or spread (low sugar, set by low-methoxyl pectin and calcium).
     The fruit on hand counts at what it would fetch uncooked, goods that must be
     bought at their offer. Every rule that binds is named, with what it costs.
 

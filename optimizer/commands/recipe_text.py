@@ -137,6 +137,11 @@ def _will_be(recipe: Recipe) -> str:
     ]
     if p.pectin_strength_ratio is not None:
         rows.append(["pectin, of what the set needs, %", percent(p.pectin_strength_ratio, 0), "from 100"])
+    if "calcium_least" in bounds:
+        pectin, calcium = bounds["least_lm_pectin"].value, bounds["calcium_least"].value
+        allowed = window("least_lm_pectin", "most_added_pectin", 1, 100.0)
+        rows.append(["low-methoxyl pectin, %", percent(pectin, 2), allowed])
+        rows.append(["calcium, mg per g of it", number(calcium, 1), window("calcium_least", "calcium_most", 0, 1.0)])
     rows += [
         [
             "sucrose, of what stays dissolved, %",

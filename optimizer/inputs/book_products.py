@@ -20,6 +20,8 @@ WINDOWS = {
     "fruit_per_sweetener_solids": ("fruit_per_sweetener_solids", "kg/kg"),
     "least_fruit_floor": ("least_fruit_floor", "g/100 g"),
     "added_pectin": ("added_pectin", "%"),
+    "lm_pectin": ("lm_pectin", "%"),
+    "calcium": ("calcium_mg_per_g", "mg/g"),
     "added_water": ("added_water", "%"),
     "added_acid": ("added_acid", "%"),
     "buffer_salt": ("buffer_salt", "%"),

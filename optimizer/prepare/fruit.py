@@ -295,6 +295,7 @@ def fruit_stream(case: FruitCase, product: Product, book: Book) -> Stream | Left
             pectin_strength=0.0 if case.counts_as_acid else strength,
             fruit_equivalent=0.0 if case.counts_as_acid else 1.0 / dilution,
             so2_mg=(lot.so2_mg_per_kg or 0.0) / dilution,
+            calcium_mg=part.calcium_mg_per_kg.value / dilution,
         ),
         usable_fraction=usable,
         price_per_received_kg=price,

@@ -56,6 +56,7 @@ def _pure_acid_or_salt(goods: Lot | Offer, item: Ingredient) -> Composition:
         so2_mg=item.so2_fraction * purity * 1e6,
         benzoic_mg=item.benzoic_fraction * purity * 1e6,
         sorbic_mg=item.sorbic_fraction * purity * 1e6,
+        calcium_mg=item.calcium_fraction * purity * 1e6,
     )
 
 
@@ -94,9 +95,25 @@ def _juice(goods: Lot | Offer, item: Ingredient) -> Composition | str:
     )
 
 
+def _unfit_pectin(item: Ingredient, product: Product) -> str:
+    """Why a product does not take this pectin; empty where it does."""
+    if item.pectin_type == "LM":
+        return (
+            "" if product.is_set_by_calcium else "low-methoxyl pectin sets with calcium at low sugar, not at full sugar"
+        )
+    if product.is_set_by_calcium:
+        return f"{product.title}: high-methoxyl pectin sets nothing below 55 % solids"
+    return "" if product.added_pectin.most else f"{product.title} takes no added pectin"
+
+
 def _pectin(goods: Lot | Offer, item: Ingredient, book: Book) -> tuple[Composition, float]:
-    """Pectin goes in late and loses little; its grade is standardised with sugar: all dry matter counts as solids."""
+    """Pectin goes in late and loses little; its grade is standardised with sugar: all dry matter counts as solids.
+
+    A grade is of high-methoxyl pectin: it does not carry over to low-methoxyl, which has none here.
+    """
     grade = goods.grade if goods.grade is not None else (item.pectin_grade.value if item.pectin_grade else 0.0)
+    if item.pectin_type == "LM":
+        grade = 0.0
     graded = grade * (1.0 if goods.purity_fraction is None else goods.purity_fraction)
     solids = item.solids_fraction.value if item.solids_fraction else 0.9
     return (
@@ -122,24 +139,23 @@ def goods_stream(
         return LeftOut(id=id_, item=goods.item, why=why)
 
     graded = 0.0
+    is_lm = item.pectin_type == "LM"
+    is_calcium_salt = item.kind == "salt" and item.calcium_fraction > 0.0 and "carbonate" not in item.name
     if item.kind == "packaging":
         return out("packaging: counted with the jars")
     if item.kind == "preservative" and not wants_preservative:
         return out("preservative: not asked for (`--keeps preservative`)")
     if item.kind == "pectin":
-        if item.pectin_type == "LM":
-            return out("low-methoxyl pectin sets with calcium at low sugar, not at full sugar")
-        if not product.added_pectin.most:
-            return out(f"{product.title} takes no added pectin")
+        why = _unfit_pectin(item, product)
+        if why:
+            return out(why)
         composition, graded = _pectin(goods, item, book)
-        if graded <= 0.0:
+        if graded <= 0.0 and not is_lm:
             return out("pectin without grade: fill in `grade`")
     elif item.kind == "sweetener":
         composition = _sweetener(goods, item)
-    elif item.kind == "salt" and item.calcium_fraction > 0.0 and item.name.startswith("calcium") and not item.acid:
-        if "carbonate" not in item.name:
-            return out("calcium salt: for low-methoxyl pectin only")
-        composition = _pure_acid_or_salt(goods, item)
+    elif is_calcium_salt and not product.is_set_by_calcium:
+        return out("calcium salt: for low-methoxyl pectin only")
     elif item.kind == "acid" and item.acid_mol_per_kg <= 0.0:
         juice = _juice(goods, item)
         if isinstance(juice, str):
@@ -159,8 +175,10 @@ def goods_stream(
         price_per_received_kg=price,
         paid_per_received_kg=goods.paid_per_kg if isinstance(goods, Lot) else goods.price,
         received_most_kg=goods.on_hand_kg if isinstance(goods, Lot) else goods.available,
-        setting=(goods.setting or item.setting or "medium") if item.kind == "pectin" else None,
+        setting=(goods.setting or item.setting or "medium") if item.kind == "pectin" and not is_lm else None,
         grade_per_kg=graded,
+        is_lm_pectin=is_lm,
+        is_calcium_salt=is_calcium_salt,
         measured=tuple(
             name
             for name, value in (

@@ -35,6 +35,7 @@ class Composition:
     so2_mg: float = 0.0
     benzoic_mg: float = 0.0
     sorbic_mg: float = 0.0
+    calcium_mg: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +73,9 @@ class Stream:
     needs_measured_ph: bool = False  # taken at a pessimistic pH: release only at a measured one
     is_sulphited: bool = False
     setting: Setting | None = None
-    grade_per_kg: float = 0.0  # grade x purity of an added pectin
+    grade_per_kg: float = 0.0  # grade x purity of an added high-methoxyl pectin
+    is_lm_pectin: bool = False  # sets with calcium; has no grade
+    is_calcium_salt: bool = False  # bought to set low-methoxyl pectin, no buffer salt
     extraction_min: float = 0.0
     limited_conditions: tuple[str, ...] = ()  # used, but the product suits them only in part
     condition_shares: Mapping[str, float] = field(default_factory=dict)  # of what goes into the pan

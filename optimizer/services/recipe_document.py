@@ -37,6 +37,7 @@ def _per_kg(stream: Stream) -> dict[str, object]:
         "so2_mg": held.so2_mg,
         "benzoic_mg": held.benzoic_mg,
         "sorbic_mg": held.sorbic_mg,
+        "calcium_mg": held.calcium_mg,
     }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from markets import BOOK, DAY, fruit_lot, usual_offers
+from markets import BOOK, DAY, fruit_lot, low_sugar_offers, usual_offers
 
 from optimizer.blend.recipe import make_recipe
 from optimizer.blend.request import FruitShare, Request
@@ -19,7 +19,7 @@ def _results(item: str):
     for product in BOOK.products:
         wanted = (FruitShare(fruit=item),)  # lemon and lime juice count as fruit because they are named
         request = Request(product=product, batch_kg=50.0, on=DAY, fruits=wanted)
-        yield product, fruit, make_recipe(request, SITE, lots, usual_offers(), BOOK)
+        yield product, fruit, make_recipe(request, SITE, lots, (*usual_offers(), *low_sugar_offers()), BOOK)
 
 
 def test_there_are_61() -> None:

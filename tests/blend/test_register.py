@@ -1,4 +1,4 @@
-"""Fails when a row of the model has no test of its own in `test_rows.py`."""
+"""Fails when a row of the model has no test of its own in `test_rows.py` or `test_low_methoxyl_rows.py`."""
 
 from __future__ import annotations
 
@@ -11,13 +11,14 @@ from optimizer.blend.request import FruitShare
 from optimizer.blend.rules import RULES, rows_of
 from optimizer.inputs.models import Pan, Site
 
-_TESTS = Path(__file__).with_name("test_rows.py")
+_TESTS = tuple(Path(__file__).with_name(name) for name in ("test_rows.py", "test_low_methoxyl_rows.py"))
 
 
 def _ids_in_tests() -> set[str]:
     """Row ids named as text in calls of `row(...)`."""
     found = set()
-    for node in ast.walk(ast.parse(_TESTS.read_text(encoding="utf-8"))):
+    trees = [ast.parse(path.read_text(encoding="utf-8")) for path in _TESTS]
+    for node in (node for tree in trees for node in ast.walk(tree)):
         if (
             isinstance(node, ast.Call)
             and isinstance(node.func, ast.Name)
@@ -31,7 +32,7 @@ def _ids_in_tests() -> set[str]:
 
 
 def _every_row() -> set[str]:
-    """Ids of a case in which every rule has something to say."""
+    """Ids of two cases, a jam and a spread, in which every rule has something to say."""
     figures = [
         limit("so2", 50.0),
         limit("benzoic", 500.0),
@@ -56,8 +57,10 @@ def _every_row() -> set[str]:
             FruitShare(fruit="buy", sense="<=", share_fraction=0.9),
         ),
     )  # fmt: skip
-    assert all(list(rule(of)) for rule in RULES), [rule.__name__ for rule in RULES if not list(rule(of))]
-    return {row.id.partition(":")[0] for row in rows_of(of)}
+    spread = case(*streams, stream("low-methoxyl", "pectin", is_lm_pectin=True), product="spread")
+    silent = [rule.__name__ for rule in RULES if not (list(rule(of)) or list(rule(spread)))]
+    assert not silent
+    return {row.id.partition(":")[0] for row in (*rows_of(of), *rows_of(spread))}
 
 
 def test_every_row_has_a_test() -> None:

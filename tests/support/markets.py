@@ -49,9 +49,17 @@ def usual_offers(sugar: float = 0.9, citric: float = 2.0, pectin: float = 18.0) 
     )
 
 
+def low_sugar_offers(pectin: float = 30.0, calcium: float = 4.0, **more) -> tuple[Offer, ...]:
+    """What sets a spread: low-methoxyl pectin and a calcium salt; other products leave both out."""
+    return (
+        offer("LM", "pectin, low-methoxyl (LM)", pectin),
+        offer("CA", more.pop("salt", "calcium chloride dihydrate"), calcium, **more),
+    )
+
+
 @st.composite
 def markets(draw) -> Market:
-    """Two to six lots and five to eight offers; some are dear, some scarce, some measured."""
+    """Two to six lots and seven to ten offers; some are dear, some scarce, some measured."""
     product = draw(st.sampled_from(PRODUCTS))
     pool = CITRUS if product == "marmalade" else FRUITS
     items = draw(st.lists(st.sampled_from(pool), min_size=2, max_size=6, unique=True))
@@ -80,6 +88,8 @@ def markets(draw) -> Market:
                 setting="slow",
             )
         )
+    salt = draw(st.sampled_from(["calcium chloride dihydrate", "calcium lactate pentahydrate"]))
+    offers += low_sugar_offers(draw(st.floats(10.0, 60.0)), draw(st.floats(1.0, 20.0)), salt=salt)
     site = Site(
         altitude_m=draw(st.floats(0.0, 2500.0)),
         ph_meter=draw(st.sampled_from(["yes", "no"])),

@@ -243,7 +243,15 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
     firmness = product.firmness.least
     if firmness:
         m.at_least(combine((1.0, each(lambda c: c.pectin_strength)), (1.0, {"F": -0.65 * firmness})))
-    if product.added_pectin.most is not None:
+    if product.lm_pectin.most is not None:
+        powder = {i: 1.0 for i, s in enumerate(streams) if s.is_lm_pectin}
+        m.at_least(combine((1.0, powder), (1.0, {"F": -product.lm_pectin.least})))
+        if powder:
+            m.at_most(combine((1.0, powder), (1.0, {"F": -product.lm_pectin.most})))
+            mg = each(lambda c: c.calcium_mg)
+            m.at_least(combine((1.0, mg), (-1000.0 * product.calcium_mg_per_g.least, powder)))
+            m.at_most(combine((1.0, mg), (-1000.0 * product.calcium_mg_per_g.most, powder)))
+    elif product.added_pectin.most is not None:
         graded = {i: s.grade_per_kg / 150.0 for i, s in enumerate(streams) if s.grade_per_kg}
         cap = product.added_pectin.most
         law = _figures(book, standard, product.name, legal_name, "pectin", "max").get("")
@@ -287,7 +295,8 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
     added = each(lambda c: c.titratable_acid_fraction, lambda s: s.kind == "acid")
     if added and product.added_acid.most is not None:
         m.at_most(combine((1.0, added), (1.0, {"F": -product.added_acid.most})))
-    salts = {i: 1.0 for i, s in enumerate(streams) if s.kind == "salt"}
+    for_calcium = ("calcium chloride dihydrate", "calcium lactate pentahydrate")
+    salts = {i: 1.0 for i, s in enumerate(streams) if s.kind == "salt" and s.item not in for_calcium}
     if salts and product.buffer_salt.most is not None:
         m.at_most(combine((1.0, salts), (1.0, {"F": -product.buffer_salt.most})))
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 
 from optimizer.blend.case import Case
 from optimizer.blend.rows import Row
-from optimizer.blend.rules import acidity, amounts, fruit, keeping, pectin, solids
+from optimizer.blend.rules import acidity, amounts, fruit, keeping, low_methoxyl, pectin, solids
 
 Rule = Callable[[Case], Iterable[Row]]
 
@@ -26,6 +26,8 @@ RULES: tuple[Rule, ...] = (
     fruit.conditions,
     pectin.pectin_strength,
     pectin.most_added_pectin,
+    low_methoxyl.least_lm_pectin,
+    low_methoxyl.calcium,
     acidity.ph_upper,
     acidity.ph_lower,
     acidity.titratable_acid,

@@ -144,8 +144,8 @@ def most_added_acid(case: Case) -> Iterable[Row]:
 
 
 def most_buffer_salt(case: Case) -> Iterable[Row]:
-    """Σ buffer salts · use ≤ most · finished."""
-    salt = case.mask(lambda s: s.kind == "salt")
+    """Σ buffer salts · use ≤ most · finished; salts bought for their calcium do not count."""
+    salt = case.mask(lambda s: s.kind == "salt" and not s.is_calcium_salt)
     most = case.product.buffer_salt
     if most.most is not None and salt.any():
         yield Row(

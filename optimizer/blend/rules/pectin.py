@@ -39,22 +39,24 @@ def pectin_strength(case: Case) -> Iterable[Row]:
 
 
 def most_added_pectin(case: Case) -> Iterable[Row]:
-    """Σ grade/150 · use of added pectin ≤ most · finished."""
-    graded = np.array([s.grade_per_kg / _REFERENCE_GRADE for s in case.streams])
+    """Σ grade/150 · use of added pectin ≤ most · finished; low-methoxyl pectin has no grade: its powder counts."""
+    low_methoxyl = case.product.is_set_by_calcium
+    amounts = [float(s.is_lm_pectin) if low_methoxyl else s.grade_per_kg / _REFERENCE_GRADE for s in case.streams]
+    counted, kind = np.array(amounts), "low-methoxyl" if low_methoxyl else "as grade 150"
     law = case.limits.single("pectin", "max")
-    window = case.product.added_pectin
+    window = case.product.lm_pectin if low_methoxyl else case.product.added_pectin
     most, source, status = window.most, window.source, window.status
     if law is not None and (most is None or law.value < most):
         most, source, status = law.value, law.source, law.status
-    if most is not None and np.any(graded > 0.0):
+    if most is not None and np.any(counted > 0.0):
         yield Row(
             id="most_added_pectin",
-            meaning=f"at most {most * 100:.2f} % of added pectin (as grade 150)",
+            meaning=f"at most {most * 100:.2f} % of added pectin ({kind})",
             unit="kg per kg finished",
-            numerator=case.form(graded),
+            numerator=case.form(counted),
             denominator=case.finished,
             upper=most,
-            price_unit="kg of pectin (as grade 150)",
+            price_unit=f"kg of pectin ({kind})",
             reason=f"{case.product.title}: more makes a rubbery set",
             source=source,
             status=status,

@@ -63,8 +63,10 @@ def most_solids(case: Case) -> Iterable[Row]:
     law = case.limits.single("soluble_solids", "max")
     most = window.most if asked is None else asked
     source, status = (window.source, window.status) if asked is None else ("asked for", "judgement")
-    if law is not None and (most is None or law.value < most):
+    is_law = law is not None and (most is None or law.value < most)
+    if law is not None and is_law:
         most, source, status = law.value, law.source, law.status
+    who = case.limits.legal_name if is_law else case.product.title
     if most is not None:
         yield Row(
             id="most_solids",
@@ -74,7 +76,8 @@ def most_solids(case: Case) -> Iterable[Row]:
             denominator=case.finished - case.insoluble,
             upper=most,
             price_unit="kg of solids",
-            reason=f"{case.product.title}: soluble solids of at most {most * 100:.1f} %",
+            reason=f"{who}: soluble solids of at most {most * 100:.1f} %",
             source=source,
             status=status,
+            is_law=is_law,
         )
