@@ -133,7 +133,7 @@ def usable_share(
     fruit : str
         Name of a fruit, or of one of its parts (`plum`, `plum, flesh with skin`).
     condition : sequence of (condition, share)
-        When it was sorted; shares add up to 1.
+        When it was sorted; shares, or kg.
     days : float or array
         Since the lot was sorted [d], 0 or more.
     temperature_C : float

@@ -130,6 +130,11 @@ def test_splitting_a_lot_by_condition_changes_nothing(item, condition, temperatu
     assert whole == pytest.approx(sum(parts), abs=1e-12)
 
 
+def test_kilograms_do_as_well_as_shares():
+    shares = usable_share("plum", (("sound", 0.75), ("soft", 0.25)), 9.0, 12.0, book=BOOK)
+    assert usable_share("plum", (("sound", 30.0), ("soft", 10.0)), 9.0, 12.0, book=BOOK) == pytest.approx(shares)
+
+
 @given(fresh_items, temperatures, st.floats(0.0, 10.0), st.floats(0.0, 10.0))
 def test_sorting_again_on_the_way_changes_nothing(item, temperature_C, first, then):
     """Sound fruit after `first + then` days = after `first` days, sorted, and `then` more days from that age."""
@@ -223,7 +228,7 @@ def test_a_lot_split_by_condition_keeps_as_much(item, condition, temperature_C):
 
 
 def test_frozen_and_sulphited_lots_keep_by_the_table_of_holding():
-    """180 days to one tenth, whatever the condition: (180/2.46 x 180)^2.5 as for any life."""
+    """180 days to one tenth, whatever the condition."""
     for lot in (
         fruit_lot("F", "mango, flesh, ripe", kept_at_C=-18.0, condition=(("over-ripe", 1.0),)),
         fruit_lot("S", "plum, sulphited pulp", kept_at_C=20.0),
