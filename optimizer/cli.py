@@ -20,6 +20,7 @@ from optimizer.errors import InputFault, OutOfRange, PanwiseError
 
 VERBS = {  # verb -> where its command is; imported when asked for
     "demo": "optimizer.commands.recipe:demo",
+    "today": "optimizer.commands.today:today",
     "recipe": "optimizer.commands.recipe:recipe",
     "fruits": "optimizer.commands.fruits:fruits",
     "products": "optimizer.commands.products:products",

@@ -36,14 +36,15 @@ def kitchen(tmp_path: Path) -> Path:
 
 
 def test_the_tables_of_the_readme_give_a_recipe(kitchen: Path) -> None:
-    (line,) = _blocks("console")
+    line = _blocks("console")[0]
     assert "P-1" in _run(line.strip(), kitchen)
 
 
 def test_its_site_file_is_read(kitchen: Path) -> None:
-    (kitchen / "site.toml").write_text(_blocks("toml")[0], encoding="utf-8")
-    (line,) = _blocks("console")
-    assert "420 m" in _run(line.strip(), kitchen)
+    (kitchen / "site.toml").write_text("\n".join(_blocks("toml")), encoding="utf-8")
+    recipe, today = (line.strip() for line in _blocks("console"))
+    assert "420 m" in _run(recipe, kitchen)
+    assert "What to cook" in _run(today, kitchen)
 
 
 def test_every_other_command_runs(kitchen: Path) -> None:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TypeVar
 
 from optimizer.errors import BadTable, Fault, InputFault
 from optimizer.inputs.files import RawTable, read_file
 from optimizer.inputs.goods import Context, columns_of
-from optimizer.inputs.models import Book, SiteFolder
+from optimizer.inputs.models import Book, Lot, Offer, SiteFolder
 from optimizer.inputs.offers import read_offers
 from optimizer.inputs.prices import Money
 from optimizer.inputs.site import read_site
@@ -71,6 +71,7 @@ def load_site_folder(path: Path | str, book: Book) -> SiteFolder:
     faults += more
     if lots is None and offers is None and not faults:
         faults.append(_no_tables(folder))
+    faults += _codes_used_twice(lots or (), offers or ())
     if faults:
         raise BadTable(faults)
     said = [*site.defaults_said, *context.said]
@@ -88,6 +89,23 @@ def load_site_folder(path: Path | str, book: Book) -> SiteFolder:
         offers=offers or (),
         folder=str(folder),
     )
+
+
+def _codes_used_twice(lots: Sequence[Lot], offers: Sequence[Offer]) -> list[Fault]:
+    """A recipe names lots and offers by their codes alone, so a code may stand in one of the tables only."""
+    places = {lot.lot: f"{lot.file} line {lot.line}" for lot in lots}
+    return [
+        Fault(
+            file=offer.file,
+            line=offer.line or None,
+            item=offer.item,
+            column="offer",
+            value=offer.offer,
+            cure=f"is also a lot, {places[offer.offer]}; give one of them another code",
+        )
+        for offer in offers
+        if offer.offer in places
+    ]
 
 
 def _site_text(file: Path | None) -> tuple[str | None, list[Fault]]:
