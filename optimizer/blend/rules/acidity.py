@@ -101,10 +101,13 @@ def titratable_acid(case: Case) -> Iterable[Row]:
     least = window.least if case.request.acid_least_fraction is None else case.request.acid_least_fraction
     most = window.most if case.request.acid_most_fraction is None else case.request.acid_most_fraction
     sources = {"least": (window.source, str(window.status)), "most": (window.source, str(window.status))}
+    laws: set[str] = set()
     if law_least is not None and (least is None or law_least.value > least):
         least, sources["least"] = law_least.value, (law_least.source, str(law_least.status))
+        laws.add("least")
     if law_most is not None and (most is None or law_most.value < most):
         most, sources["most"] = law_most.value, (law_most.source, str(law_most.status))
+        laws.add("most")
     for side, bound in (("least", least), ("most", most)):
         if bound is None:
             continue
@@ -118,9 +121,10 @@ def titratable_acid(case: Case) -> Iterable[Row]:
             lower=bound if side == "least" else None,
             upper=bound if side == "most" else None,
             price_unit="kg of citric acid",
-            reason=f"{case.product.title}: taste",
+            reason=f"{case.limits.legal_name}: acid" if side in laws else f"{case.product.title}: taste",
             source=sources[side][0],
             status=sources[side][1],
+            is_law=side in laws,
         )
 
 

@@ -112,7 +112,9 @@ def fruit_to_sweetener(case: Case) -> Iterable[Row]:
     mixed = case.limits.mixed_fruit_to_sweetener() if case.is_group_mix else None
     bound: Bound | None = mixed or (max(found, key=lambda b: b.value) if found else None)
     window = case.product.fruit_per_sweetener_solids
+    is_law = bound is not None  # also where our own figure is the same
     if window.least is not None and (bound is None or window.least > bound.value):
+        is_law = False
         bound = Bound(value=window.least, source=window.source, status=window.status)
     if bound is None:
         return
@@ -132,7 +134,7 @@ def fruit_to_sweetener(case: Case) -> Iterable[Row]:
         reason=f"{case.limits.legal_name}: fruit to sweetener solids",
         source=bound.source,
         status=bound.status,
-        is_law=bool(found) and bound.value > (window.least or 0.0),
+        is_law=is_law,
     )
 
 
