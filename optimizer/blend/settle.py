@@ -25,6 +25,7 @@ _INVERTED_TOLERANCE = 1e-6
 _IONIC_TOLERANCE = 1e-6  # mol/kg; moves the pH at the bound by far less than 0.001
 _BOIL_TOLERANCE_C = 1e-3
 _READING_TOLERANCE = 1e-6
+_LEAST_TAKEN = 0.02  # of a prediction that swings
 _DECLARED_TOLERANCE = 1e-6  # kg of fruit per kg finished
 _BEYOND = "The only blends that meet the rules lie outside what the physics here describes"
 _NOTHING = 1e-6  # per kg of the most that may be made
@@ -121,9 +122,20 @@ def best_declared(case: Case, around: float | None = None) -> tuple[Program, Out
     return program, outcome
 
 
-def _next(assumed: Assumed, predicted: Prediction, round_: int) -> Assumed:
-    """Take the prediction in; from the fifth round on half of it, so that a swing dies out."""
-    take = 1.0 if round_ < 5 else 0.5
+def _swing(before: tuple[float, float] | None, now: tuple[float, float]) -> float:
+    """Slope of predicted over assumed inversion between two rounds; 0 where it is unknown or no swing."""
+    if before is None or abs(now[0] - before[0]) < _INVERTED_TOLERANCE:
+        return 0.0
+    return min(0.0, (now[1] - before[1]) / (now[0] - before[0]))
+
+
+def _next(assumed: Assumed, predicted: Prediction, swing: float) -> Assumed:
+    """Take the prediction in: all of it, or where it swings back with slope m the share 1 / (1 - m).
+
+    More inversion assumed may ask for a longer boil, which inverts still less sugar or more: taken whole, a slope
+    below -1 would swing for ever.
+    """
+    take = max(1.0 / (1.0 - swing), _LEAST_TAKEN)
 
     def mix(old: float, new: float) -> float:
         return old + take * (new - old)
@@ -170,8 +182,10 @@ def settle(case: Case) -> Settled | Stuck:
         case = replace(case, assumed=replace(case.assumed, inverted_fraction=0.0))
     assumed, declared, search = case.assumed, None, True
     left_over: tuple[str, ...] = ()
-    round_ = 0
-    for round_ in range(_ROUNDS):
+    before: tuple[float, float] | None = None  # inversion assumed and predicted in the round before
+    rounds = 0
+    while rounds < _ROUNDS:
+        rounds += 1
         # The declared content is searched for at the start and once more when all else has settled.
         now = replace(case, assumed=assumed)
         program, outcome = best_declared(now, declared) if search else solve_declared(now, declared)
@@ -197,10 +211,11 @@ def settle(case: Case) -> Settled | Stuck:
             assumed = replace(assumed, tightened=tuple(drawn.items()))
         else:
             search = False
-        assumed = _next(assumed, predicted, round_)
+        now_found = (assumed.inverted_fraction, predicted.inverted_in_cook_fraction)
+        assumed, before = _next(assumed, predicted, _swing(before, now_found)), now_found
     else:
         left_over = (f"prediction and rows had not settled after {_ROUNDS} rounds; figures hold to about 0.001",)
-    return _final(program, outcome, predicted, rounds=round_ + 1, left_over=left_over)
+    return _final(program, outcome, predicted, rounds=rounds, left_over=left_over)
 
 
 def _final(
