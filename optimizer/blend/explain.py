@@ -184,9 +184,18 @@ def _other_variant(stream: Stream, best: Settled, whole: Case) -> WouldChange:
     """A stream of another variant (setting speed, mix): its entry price by solving that variant again."""
     note = "by solving again with its own pH limit" if stream.kind == "pectin" else "by solving again"
     base = WouldChange(id=stream.id, item=stream.item, used=False, price_per_kg=stream.price_per_received_kg, note=note)
-    variant = next((v for v in variants(whole) if any(s.id == stream.id for s in v.streams)), None)
-    if variant is None:
+    mine = [variant for variant in variants(whole) if any(s.id == stream.id for s in variant.streams)]
+    if not mine:
         return replace(base, note="of no use in this product")
+    found = [entry for variant in mine if (entry := _entry_of_variant(stream, best, variant)) is not None]
+    if not found:
+        return replace(base, note="enters at no price: a rule keeps it out")
+    price, kg = max(found)  # the first of its variants that a falling price makes the cheapest
+    return replace(base, enters_below_per_kg=price, then_kg=kg)
+
+
+def _entry_of_variant(stream: Stream, best: Settled, variant: Case) -> tuple[float, float] | None:
+    """Price of a stream at which a variant costs no more than the recipe, and the received kg it then takes."""
 
     def at(price: float) -> tuple[float, float]:
         """Cost of the variant and received kg of the stream at a price; infinite where there is no recipe."""
@@ -212,7 +221,7 @@ def _other_variant(stream: Stream, best: Settled, whole: Case) -> WouldChange:
         price -= 4.0 * max(1.0, abs(price))
         cost, kg = at(price)
     if not cost < best.cost or kg <= _USED_KG * best.case.request.batch_kg:
-        return replace(base, note="enters at no price: a rule keeps it out")
+        return None
     for _ in range(12):
         step = (best.cost - cost) / kg
         price += step
@@ -220,7 +229,7 @@ def _other_variant(stream: Stream, best: Settled, whole: Case) -> WouldChange:
         if step <= _STEP * max(1.0, abs(price)) or more <= _USED_KG * best.case.request.batch_kg:
             break
         kg = more
-    return replace(base, enters_below_per_kg=price, then_kg=kg)
+    return price, kg
 
 
 def fruit_shares(amounts: Sequence[Amount]) -> dict[str, float]:

@@ -13,6 +13,7 @@ from optimizer.blend.explain import row_reports, would_change
 from optimizer.blend.program import build
 from optimizer.blend.recipe import make_recipe, prepare_case
 from optimizer.blend.request import FruitShare, Request
+from optimizer.blend.result import Recipe
 from optimizer.blend.settle import Settled, settle, variants
 from optimizer.inputs.models import Site
 from optimizer.solver import solve_arrays
@@ -131,3 +132,23 @@ def test_a_fruit_that_is_not_there_is_named_with_the_nearest() -> None:
     request = Request(product="jam", batch_kg=50.0, on=DAY, fruits=(FruitShare(fruit="plumm"),))
     with pytest.raises(InputFault, match='"plumm" is on neither table; did you mean "plum'):
         make_recipe(request, SITE, lots, usual_offers(), BOOK)
+
+
+def test_a_pectin_that_several_groups_of_fruit_could_use_enters_at_the_best_of_their_prices() -> None:
+    """Under US rules each group of fruit is a case of its own; strawberry alone once hid what apple would pay."""
+    lots = (
+        fruit_lot("A", "apple, cooking, flesh with skin", worth=0.05),
+        fruit_lot("P", "plum, flesh with skin", worth=0.05),
+        fruit_lot("X", "strawberry, whole berry", worth=5.0),
+    )
+    site = Site(ph_meter="yes", standard="us")
+    request = Request(product="jam", batch_kg=50.0, on=DAY)
+
+    def at(price: float) -> Recipe:
+        offers = (*usual_offers(pectin=15.0), offer("Q", "pectin, HM (powder, grade 150)", price, setting="slow"))
+        return make_recipe(request, site, lots, offers, BOOK)
+
+    entry = next(c for c in at(40.0).would_change if c.id == "Q").enters_below_per_kg
+    assert entry is not None
+    assert any(a.stream.id == "Q" for a in at(entry - 0.05).amounts)
+    assert not any(a.stream.id == "Q" for a in at(entry + 0.05).amounts)
