@@ -31,11 +31,11 @@ def _in_blocks(check: Callable[..., Flags], block: int, draws: Draws, which: Who
     for begin in range(0, found.size, block):
         s = slice(begin, begin + block)
         with np.errstate(all="ignore"):  # what is not finite compares false
-            found[s] = check(_Part(draws, _numbers(which[s])), *(array[s] for array in answers))
+            found[s] = check(_Part(draws, numbers(which[s])), *(array[s] for array in answers))
     return found
 
 
-def _numbers(which: Whole) -> Whole | slice:
+def numbers(which: Whole) -> Whole | slice:
     """A slice where numbers follow each other: no copying then."""
     first, last = int(which[0]), int(which[-1]) + 1
     return slice(first, last) if last - first == which.size else which

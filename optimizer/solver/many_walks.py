@@ -21,14 +21,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .certify_many import Flags, Whole, columns, rows
+from .certify_many import Flags, Whole, columns, numbers, rows
 from .draws import Draws
 from .program import Array
 from .scaling import power_of_two, row_unit
 
 ARRIVED, NO_ANSWER, GAVE_UP = 0, 1, 2
 MOST_STEPS = 60
-MOST_SLOTS = 128  # draws under way together: more do not fit the cache
+REFILL = 0.25  # share of idle slots worth the trouble of filling them
+MOST_SLOTS = 192  # draws under way together: more do not fit the cache
 MISS = 1e-9  # a basic value may leave its bounds by this, relative to max(1, its size)
 DRIFT = 1e-6  # a pivot worked out by row and by column may differ by this, relative; more, and the inverse is worn out
 PIVOT = 1e-9  # smaller entries of a row of the tableau count as zero, relative to the largest
@@ -36,7 +37,8 @@ PIVOT = 1e-9  # smaller entries of a row of the tableau count as zero, relative 
 Start = Callable[[Whole, Array], tuple[Whole, Array]]  # (draws, matrices) -> members (d, m) and inverses (d, m, m)
 
 PER_SLOT = (
-    "place", "alive", "cost", "lower", "upper", "value", "room", "side", "reduced", "members", "inverse", "steps",
+    "place", "alive", "end", "proof", "steps", "cost", "lower", "upper", "value", "room", "side", "reduced", "members",
+    "inverse",
 )  # fmt: skip
 
 
@@ -84,7 +86,9 @@ class _Walkers:
         self.one_matrix = draws.matrix is None
         self.next = 0
         size = n + m
-        self.place = np.zeros(slots, dtype=np.intp)  # place in `which`
+        self.place = np.full(slots, -1)  # in `which`; -1: empty
+        self.end = np.full(slots, GAVE_UP, dtype=np.int8)
+        self.proof = np.zeros((slots, m))
         self.alive = np.zeros(slots, dtype=bool)
         self.matrix = draws.base.matrix * self.factor[:, None] if self.one_matrix else np.zeros((slots, m, n))
         self.cost = np.zeros((slots, n))
@@ -112,7 +116,7 @@ class _Walkers:
         if self.one_matrix:
             matrix = self.matrix
         else:
-            matrix = self.draws.of("matrix", number) * self.factor[:, None]
+            matrix = self.draws.of("matrix", numbers(number)) * self.factor[:, None]
             self.matrix[free] = matrix
         cost = np.broadcast_to(self.draws.of("cost", number), (free.size, self.n))
         lower, upper = self._bounds(number, matrix)
@@ -127,7 +131,7 @@ class _Walkers:
         value, room = np.where(at_upper, upper, lower), upper - lower
         value[here, members] = 0.0
         room[here, members] = 0.0
-        self.place[free], self.alive[free], self.steps[free] = place, True, 0
+        self.place[free], self.alive[free], self.steps[free], self.end[free] = place, True, 0, GAVE_UP
         self.cost[free], self.lower[free], self.upper[free] = cost, lower, upper
         self.value[free], self.room[free], self.side[free] = value, room, np.where(at_upper, 1.0, -1.0)
         self.reduced[free], self.members[free], self.inverse[free] = reduced, members, inverse
@@ -154,54 +158,69 @@ class _Walkers:
     # ---- on ---------------------------------------------------------------------------------------------------------
 
     def step(self) -> None:
+        """One change of basis for every draw under way; those that are done keep still until their slot is wanted."""
         slot = self.slot
         basic = self._basic_values()
-        low, high = self.lower[slot[:, None], self.members], self.upper[slot[:, None], self.members]
+        at = self.members + (slot * self.reduced.shape[1])[:, None]
+        low, high = self.lower.take(at), self.upper.take(at)
         miss = np.maximum(low - basic, basic - high)
         missing = miss > MISS * np.maximum(1.0, np.abs(basic))
         length = np.einsum("dij,dij->di", self.inverse, self.inverse)
         leaves = np.where(missing, miss * miss / length, -1.0).argmax(axis=1)
-        arrived = self.alive & ~missing.any(axis=1)
-        if arrived.any():
-            self._arrive(np.flatnonzero(arrived), basic)
+        self.end[self.alive & ~missing.any(axis=1)] = ARRIVED
+        self.alive &= self.end != ARRIVED
         miss = miss[slot, leaves]
         sign = np.where(low[slot, leaves] > basic[slot, leaves], 1.0, -1.0)
 
         row = self.inverse[slot, leaves]
         along = np.concatenate([columns(self.matrix, row), -row], axis=1)
         enters, step, found, flips = self._ratio_test(along, sign, miss)
-        stuck = self.alive & ~arrived & ~found
+        stuck = self.alive & ~found
         if stuck.any():
+            self.end[stuck] = NO_ANSWER
             # sign: the member that leaves cannot come up to its lower bound, or down to its upper one
-            self._leave(np.flatnonzero(stuck), NO_ANSWER, -sign[stuck, None] * row[stuck])
+            self.proof[stuck] = -sign[stuck, None] * row[stuck]
+            self.alive &= found
+        pivot = self._change_inverse(enters, leaves, row)
+        reliable = np.abs(pivot - along[slot, enters]) <= DRIFT * np.abs(pivot)
+        self.alive &= (self.steps < self.most_steps) & reliable  # the others have given up
+        self._change_members(enters, leaves, sign, step, along, flips)
 
-        self.reduced += (step * sign)[:, None] * along
+        idle = np.flatnonzero(~self.alive)
+        if idle.size == slot.size or idle.size >= REFILL * slot.size:
+            self._harvest(idle, basic)
+            if self.next < self.which.size:
+                self._fill(idle)
+            elif idle.size < slot.size:
+                self._shrink(np.flatnonzero(self.alive))
+
+    def _change_inverse(self, enters: Whole, leaves: Whole, row: Array) -> Array:
+        change = np.matmul(self.inverse, self._column(enters)[:, :, None])[:, :, 0]
+        pivot = change[self.slot, leaves]
+        change[self.slot, leaves] -= 1.0
+        scaled_row = np.where(self.alive[:, None], row / pivot[:, None], 0.0)
+        self.inverse -= change[:, :, None] * scaled_row[:, None, :]
+        return np.asarray(pivot)
+
+    def _change_members(
+        self, enters: Whole, leaves: Whole, sign: Array, step: Array, along: Array, flips: Flags
+    ) -> None:
+        going = self.alive
+        self.reduced += np.where(going, step * sign, 0.0)[:, None] * along
+        flips &= going[:, None]
         np.copyto(self.value, self.lower + self.upper - self.value, where=flips)
         np.negative(self.side, out=self.side, where=flips)
-        left = self.members[slot, leaves]
-        self.value[slot, left] = np.where(sign > 0.0, self.lower[slot, left], self.upper[slot, left])
-        self.side[slot, left] = -sign
-        self.room[slot, left] = self.upper[slot, left] - self.lower[slot, left]
-        self.reduced[slot, enters] = 0.0
-        self.value[slot, enters] = 0.0
-        self.room[slot, enters] = 0.0
-        self.members[slot, leaves] = enters
-
-        entering = self._column(enters)
-        change = np.matmul(self.inverse, entering[:, :, None])[:, :, 0]
-        pivot = change[slot, leaves]
-        change[slot, leaves] -= 1.0
-        self.inverse -= change[:, :, None] * (row / pivot[:, None])[:, None, :]
-        self.steps += 1
-        reliable = np.abs(pivot - along[slot, enters]) <= DRIFT * np.abs(pivot)
-        lost = self.alive & ((self.steps > self.most_steps) | ~reliable)
-        if lost.any():
-            self._leave(np.flatnonzero(lost))
-        free = np.flatnonzero(~self.alive)
-        if self.next < self.which.size:
-            self._fill(free)
-        elif 2 * free.size > slot.size and free.size < slot.size:
-            self._shrink(np.flatnonzero(self.alive))
+        s = np.flatnonzero(going)
+        leaves, enters, sign = leaves[s], enters[s], sign[s]
+        left = self.members[s, leaves]
+        self.value[s, left] = np.where(sign > 0.0, self.lower[s, left], self.upper[s, left])
+        self.side[s, left] = -sign
+        self.room[s, left] = self.upper[s, left] - self.lower[s, left]
+        self.reduced[s, enters] = 0.0
+        self.value[s, enters] = 0.0
+        self.room[s, enters] = 0.0
+        self.members[s, leaves] = enters
+        self.steps[s] += 1
 
     def _basic_values(self) -> Array:
         n = self.n
@@ -216,13 +235,12 @@ class _Walkers:
         stops = pull > small[:, None]
         pull *= stops
         ratio = np.where(stops, np.abs(self.reduced) / pull, np.inf)
-        order = ratio.argsort(axis=1)
-        slot = self.slot[:, None]
-        fall = np.cumsum((pull * self.room)[slot, order], axis=1)  # of the slope, as one after the other is passed
-        stop = (fall < miss[:, None]).sum(axis=1)
-        usable = stops.sum(axis=1)
-        found = stop < usable
-        enters = order[self.slot, np.minimum(stop, order.shape[1] - 1)]
+        fall = pull * self.room  # of the slope, as each is passed
+        enters = ratio.argmin(axis=1)
+        found = fall[self.slot, enters] >= miss
+        rest = np.flatnonzero(~found)
+        if rest.size:
+            enters[rest], found[rest] = _past_the_first(ratio[rest], fall[rest], miss[rest])
         step = np.where(found, ratio[self.slot, enters], 0.0)
         return enters, step, found, ratio < step[:, None]
 
@@ -237,8 +255,18 @@ class _Walkers:
 
     # ---- out --------------------------------------------------------------------------------------------------------
 
-    def _arrive(self, s: Whole, basic: Array) -> None:
-        """Read off answers, each corrected once for what the inverse has gathered in rounding."""
+    def _harvest(self, idle: Whole, basic: Array) -> None:
+        """Read off how the draws ended that keep still."""
+        s = idle[self.place[idle] >= 0]
+        place, end = self.place[s], self.end[s]
+        self.place[s] = -1
+        self.done.end[place], self.done.steps[place] = end, self.steps[s]
+        self.done.members[place] = np.sort(self.members[s], axis=1)
+        self.done.row_price[place[end == NO_ANSWER]] = self.proof[s[end == NO_ANSWER]] * self.factor
+        self._read_optima(s[end == ARRIVED], place[end == ARRIVED], basic)
+
+    def _read_optima(self, s: Whole, place: Whole, basic: Array) -> None:
+        """Answers, corrected once for what the inverse has gathered in rounding."""
         n, here = self.n, np.arange(s.size)[:, None]
         matrix = self.matrix if self.one_matrix else self.matrix[s]
         members, inverse, cost = self.members[s], self.inverse[s], self.cost[s]
@@ -251,24 +279,23 @@ class _Walkers:
         y = np.matmul(full_cost[here, members][:, None, :], inverse)[:, 0]
         reduced = np.concatenate([cost - columns(matrix, y), y], axis=1)[here, members]
         y += np.matmul(reduced[:, None, :], inverse)[:, 0]
-        is_row = np.zeros_like(z, dtype=bool)
-        is_row[here, members] = True
-        y[is_row[:, n:]] = 0.0
-        place = self.place[s]
+        is_basic = np.zeros_like(z, dtype=bool)
+        is_basic[here, members] = True
+        y[is_basic[:, n:]] = 0.0
         self.done.x[place] = np.clip(z[:, :n], self.lower[s, :n], self.upper[s, :n])
-        self._leave(s, ARRIVED, y)
-
-    def _leave(self, s: Whole, end: int = GAVE_UP, y: Array | None = None) -> None:
-        place = self.place[s]
-        self.alive[s] = False
-        self.done.end[place] = end
-        self.done.steps[place] = self.steps[s]
-        self.done.members[place] = np.sort(self.members[s], axis=1)
-        if y is not None:
-            self.done.row_price[place] = y * self.factor
+        self.done.row_price[place] = y * self.factor
 
     def _shrink(self, keep: Whole) -> None:
         """No draws left to fill up with: go on with those under way."""
         for name in PER_SLOT if self.one_matrix else (*PER_SLOT, "matrix"):
             setattr(self, name, getattr(self, name)[keep])
         self.slot = np.arange(keep.size)
+
+
+def _past_the_first(ratio: Array, fall: Array, slope: Array) -> tuple[Whole, Flags]:
+    """The first in order of ratios at which the slope has fallen to nothing, and whether there is one."""
+    order = ratio.argsort(axis=1)
+    enough = np.cumsum(np.take_along_axis(fall, order, axis=1), axis=1) >= slope[:, None]
+    stop = enough.argmax(axis=1)
+    every = np.arange(stop.size)
+    return order[every, stop], enough[every, stop]

@@ -156,7 +156,8 @@ class _Sheet:
         self.objective = np.full(count, np.nan)
         self.x, self.row_price = np.full((count, n), np.nan), np.full((count, m), np.nan)
         self.certified = np.zeros(count, dtype=bool)
-        self.sets: set[bytes] = set()
+        self.sets: set[int] = set()
+        self.mark = np.random.default_rng(0).integers(2**62, size=m)  # a number for each basic set, for counting only
         self.steps = self.by_solver = self.resolved = 0
 
     def set_aside(self) -> Whole:
@@ -187,7 +188,7 @@ class _Sheet:
         self.status[which[proved]], self.certified[which[proved]] = Status.INFEASIBLE, True
         self.resolved += arrived.size - right.size + stuck.size - proved.size
         self.steps += int(walked.steps.sum())
-        self.sets.update(members.tobytes() for members in walked.members[right])
+        self.sets.update((walked.members[right] @ self.mark).tolist())
         return right
 
     def check_known(self, which: Whole, x: Array, row_price: Array) -> Flags:
