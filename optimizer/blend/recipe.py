@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+
+import numpy as np
 
 from optimizer.blend.case import Assumed, Case
 from optimizer.blend.cautions import cautions_for, warnings_for
@@ -22,6 +24,7 @@ from optimizer.prepare.stream import LeftOut, Prepared, Stream
 from optimizer.prepare.streams import prepare_streams
 
 _NOT_USED_KG = 1e-7  # per kg of batch: below this a column is zero
+_BORROWED = "The higher limit of SO2 is for sulphited fruit, and the cheapest blend uses none of it."
 _PARTS = {"fruit": "fruit", "sweetener": "sugar", "acid": "acid", "pectin": "pectin"}
 
 
@@ -205,6 +208,27 @@ def make_recipe(request: Request, site: Site, lots: Sequence[Lot], offers: Seque
     return explain_none(base, case, stuck) if best is None else _recipe(base, best, case)
 
 
+def _by_sulphite(case: Case) -> Iterator[Case]:
+    """Where sulphited fruit has an SO2 limit of its own: without such fruit at the limit of all, then with it."""
+    sulphited = case.mask(lambda s: s.is_sulphited)
+    of_all, own = (case.limits.preservative("so2", sulphited=which) for which in (False, True))
+    if of_all != own and sulphited.any() and np.any(case.is_fruit & ~sulphited):
+        yield replace(case, streams=tuple(s for s in case.streams if not s.is_sulphited))
+    yield case
+
+
+def _borrows_limit(found: Settled) -> bool:
+    """No sulphited fruit is used, yet the SO2 is above what the standard allows without it."""
+    case, x = found.case, found.x
+    sulphited = case.mask(lambda s: s.is_sulphited)
+    of_all = case.limits.preservative("so2", sulphited=False)
+    if of_all is None or not sulphited.any():
+        return False
+    used = float(x[: len(case.streams)] @ sulphited)
+    so2_mg = float(x[: len(case.streams)] @ case.column(lambda c: c.so2_mg))
+    return used <= _NOT_USED_KG * case.request.batch_kg and so2_mg > of_all.value * float(x[-1]) * (1.0 + 1e-9)
+
+
 def best_settled(case: Case) -> tuple[Settled | None, list[Stuck]]:
     """The cheapest of all variants of a case, and those without an answer.
 
@@ -216,7 +240,7 @@ def best_settled(case: Case) -> tuple[Settled | None, list[Stuck]]:
     best: Settled | None = None
     stuck: list[Stuck] = []
     trouble: SolverTrouble | None = None
-    for variant in variants(case):
+    for variant in (variant for part in _by_sulphite(case) for variant in variants(part)):
         try:
             found = settle(variant)
         except SolverTrouble as error:
@@ -224,6 +248,8 @@ def best_settled(case: Case) -> tuple[Settled | None, list[Stuck]]:
             continue
         if isinstance(found, Stuck):
             stuck.append(found)
+        elif _borrows_limit(found):
+            stuck.append(Stuck(program=found.program, outside=_BORROWED))
         elif best is None or found.cost < best.cost - 1e-9 * max(1.0, abs(best.cost)):
             best = found
     if best is None and trouble is not None:
