@@ -27,6 +27,10 @@ def triggers(recipe: Recipe, case: Case) -> set[str]:
         return found
     if case.product.is_cooked:
         found.update(("hot sugar", "reactive pan", "glass", "wax seal"))
+    elif case.request.keeps == "heat":
+        found.add("cold mix kept by heat")
+    if case.request.keeps == "cold":
+        found.add("kept cold")
     if predicted.reading_fraction < case.book.setting("low_solids") - 1e-9:
         found.update(("solids under 60", "botulism"))
     if case.site.altitude_m > case.book.setting("altitude_watch_m"):
@@ -36,7 +40,7 @@ def triggers(recipe: Recipe, case: Case) -> set[str]:
         found.add("jar over 500 mL")
     if case.product.is_set_by_calcium:
         found.add("low-sugar spread")
-    elif predicted.ph < case.book.setting("ph_warn_below"):
+    elif firmness_of(case) and predicted.ph < case.book.setting("ph_warn_below"):
         found.add("ph below 3.0")
     if predicted.titratable_acid_fraction < case.book.setting("flat_acid"):
         found.add("flat acid")
@@ -149,14 +153,14 @@ def _warnings(recipe: Recipe, case: Case) -> Iterator[str]:
             yield f"{amount.stream.id}: {condition} fruit suits {case.product.title} only in part"
     for amount in recipe.amounts:
         least, days = amount.stream.least_order_kg, amount.stream.delivery_days
-        comes = f" and comes in {days:g} days" if days else ""
+        comes = f" and comes in {days:g} day{'s' if days != 1 else ''}" if days else ""
         if least is not None and least > amount.received_kg * (1.0 + 1e-9):
             yield (
                 f"{amount.stream.id} ({amount.stream.item}) is sold from {least:g} kg{comes}: this counts only the "
                 f"{format_mass(amount.received_kg)} it takes"
             )
         elif days:
-            yield f"{amount.stream.id} ({amount.stream.item}) comes in {days:g} days"
+            yield f"{amount.stream.id} ({amount.stream.item}) comes in {days:g} day{'s' if days != 1 else ''}"
     plan = predicted.cook_plan
     if plan.is_capped:
         yield (

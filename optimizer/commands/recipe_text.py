@@ -163,9 +163,10 @@ def _cook(recipe: Recipe) -> str:
         return paragraph(f"Mixed cold; fills {format_mass(recipe.filled_kg)}{jars}.")
     loads = f" in each of {p.cook_plan.loads} loads" if p.cook_plan.loads > 1 else ""
     fuel = f", about {p.fuel[0]:.2g} {p.fuel[1]}" if p.fuel else ""
+    acid = " Acid in the last 2 min." if any(a.stream.kind == "acid" for a in recipe.amounts) else ""
     text = (
         f"End point about {p.end_point_C:.1f} degC here; the refractometer ({percent(p.reading_fraction)} %, cooled "
-        f"drop) decides. About {p.cook_minutes:.0f} min after the sugar{loads}{fuel}. Acid in the last 2 min. "
+        f"drop) decides. About {p.cook_minutes:.0f} min after the sugar{loads}{fuel}.{acid} "
         f"Fills {format_mass(recipe.filled_kg)}{jars}."
     )
     return paragraph(text)

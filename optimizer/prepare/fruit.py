@@ -188,6 +188,8 @@ def fruit_stream(case: FruitCase, product: Product, book: Book) -> Stream | Left
 
     if product.preparation == "citrus" and not part.is_citrus:
         return out("marmalade is made of citrus fruit only")
+    if part.fruit == "elderberry" and not product.is_cooked:
+        return out(f"raw elderberries make people ill: {product.title} is not cooked", "elderberry")
     if case.is_sulphited and lot.so2_mg_per_kg is None:
         return out("sulphited pulp of unknown residue: measure SO2 and fill in `so2`", "sulphite")
     if any(name == "windfall" and share > 0 for name, share in lot.condition) and not lot.rot_sorted_out:
