@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -36,6 +37,7 @@ _GOODS = {
 }
 _PRESERVATIVES = {"potassium sorbate": "sorbic", "sodium benzoate": "benzoic", "potassium metabisulphite": "so2"}
 _HIGHEST_PH = 4.6
+_HIGHEST_WATER_ACTIVITY = 0.95
 _LEAST_SET_SOLIDS = 0.60
 
 
@@ -128,6 +130,10 @@ def _move(program: Program, row: Row) -> Relief | None:
         bound = row.bound - step if side == "lower" else row.bound + step
         if row.id == "least_solids" and firmness_of(program.case) and bound < _LEAST_SET_SOLIDS:
             return None  # no set with full sugar there
+        if side == "lower" and bound <= 0.0:
+            return None  # "none at all" is another request, not a way out of this one
+        if row.id == "water_activity":
+            return _water_activity(program.case)
         moved = (*program.case.moved_bounds, (row.id, bound))
         found = _settled(replace(program.case, moved_bounds=moved, declared_fruit_fraction=None))
         if found is not None:
@@ -144,6 +150,30 @@ def _move(program: Program, row: Row) -> Relief | None:
                 amount=step, unit=row.unit, cost_after=found.cost,
             )  # fmt: skip
     return None
+
+
+def _water_activity(case: Case) -> Relief | None:
+    """The lowest water activity that makes a recipe: bisection, since the limit sits in every coefficient."""
+    asked = case.request.water_activity_most
+    if asked is None:
+        return None
+
+    def at(limit: float) -> Case:
+        return replace(case, request=replace(case.request, water_activity_most=limit))
+
+    bad, good = asked, _HIGHEST_WATER_ACTIVITY
+    for _ in range(12):
+        middle = 0.5 * (good + bad)
+        has_answer = solve_arrays(build(at(middle)).lp).status.has_answer
+        good, bad = (middle, bad) if has_answer else (good, middle)
+    limit = math.ceil(good * 1000.0) / 1000.0
+    found = _settled(at(limit))
+    if found is None:
+        return None
+    return Relief(
+        id="water_activity", change=f"allow a higher water activity: {limit:.3f} (not: {asked:.2f})",
+        amount=limit - asked, unit="water activity", cost_after=found.cost,
+    )  # fmt: skip
 
 
 def _bound_in_words(case: Case, row: Row, bound: float) -> str:

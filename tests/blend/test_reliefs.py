@@ -6,7 +6,7 @@ import pytest
 from markets import BOOK, DAY, fruit_lot, offer, usual_offers
 
 from optimizer.blend.recipe import make_recipe
-from optimizer.blend.request import Request
+from optimizer.blend.request import FruitShare, Request
 from optimizer.blend.result import Recipe, Relief
 from optimizer.inputs.models import Site
 
@@ -94,3 +94,25 @@ def test_every_clash_is_needed_and_reliefs_cost_what_they_say() -> None:
     after = _make((fruit_lot("X", "plum, flesh with skin", kg=10.0 + more.amount),), usual_offers())
     bought = sum(amount.cost for amount in after.amounts)
     assert bought == pytest.approx(more.cost_after, rel=1e-4)
+
+
+def test_water_activity_is_relieved_as_water_activity() -> None:
+    """A jam of at most 68 % does not reach 0.80; what it can reach is named, and works."""
+    lots = (fruit_lot("X", "plum, flesh with skin"),)
+    recipe = _make(lots, usual_offers(), water_activity_most=0.80)
+    relief = _relief(recipe, "allow a higher water activity")
+    assert relief.amount > 0.0
+    reached = 0.80 + relief.amount
+    again = _make(lots, usual_offers(), water_activity_most=reached)
+    assert again.predicted is not None
+    assert again.predicted.water_activity <= reached + 1e-6
+    assert _make(lots, usual_offers(), water_activity_most=reached - 0.003).status == "none"
+
+
+def test_no_way_out_asks_for_less_than_nothing() -> None:
+    """The elderberries have no Brix in the book and are left out: a share of 0 % of them is no way out."""
+    lots = (fruit_lot("E", "elderberry, whole berry"), fruit_lot("X", "plum, flesh with skin"))
+    some = (FruitShare(fruit="elderberry", share_fraction=0.2, sense=">="),)
+    recipe = _make(lots, usual_offers(), fruits=some)
+    assert recipe.status == "none"
+    assert not [r for r in recipe.reliefs if r.id.startswith("least_share")]
