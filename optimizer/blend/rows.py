@@ -78,6 +78,7 @@ class Row:
     is_fixed_by_nature: bool = False  # a balance or a physical limit: no relief is offered
     is_law: bool = False  # the standard's figure: past it the product may not bear its name
     shown: tuple[float, str] | None = None  # the bound as a person thinks of it (pH rows), with its unit
+    is_cut: bool = False  # a tangent to the margin of the row of the same id
 
     @property
     def bound(self) -> float:

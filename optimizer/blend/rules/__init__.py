@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from optimizer.blend.case import Case
+from optimizer.blend.cuts import with_cuts
 from optimizer.blend.rows import Row
 from optimizer.blend.rules import acidity, amounts, fruit, keeping, low_methoxyl, pectin, solids
 
@@ -57,5 +58,6 @@ def rows_of(case: Case) -> tuple[Row, ...]:
             if row.id in moved:
                 row = row.moved(moved[row.id])
             by = drawn_in.get(row.id, 0.0)
-            rows.append(row.moved(row.bound + (by if row.lower is not None else -by)) if by else row)
+            row = row.moved(row.bound + (by if row.lower is not None else -by)) if by else row
+            rows.extend(with_cuts(row, case.cuts, case.streams))
     return tuple(rows)
