@@ -195,9 +195,7 @@ def main() -> None:
     print(
         f"Python {sys.version.split()[0]}, HiGHS {version('highspy')}, PuLP {pulp.__version__}, numpy {np.__version__}"
     )
-    print(
-        f"HiGHS options of all ways but the rebuilds, which keep its own (best rebuild: presolve off): {highs_options()}"
-    )
+    print(f"HiGHS options (the rebuilds keep its own; best rebuild: presolve off): {highs_options()}")
     print(
         f"lots + {ADDITIVES} additives, {ROWS} rows, every figure drawn on its own (no correlation), seed {SEED}, "
         f"one thread, certificate on, {ROUNDS} rounds"
