@@ -13,6 +13,7 @@ from optimizer.datafiles import data_folder
 from optimizer.errors import InputFault
 from optimizer.inputs.book import load_book
 from optimizer.inputs.folder import load_site_folder
+from optimizer.inputs.models import Book
 from optimizer.inputs.names import nearest
 
 DEMO_SITES = ("ombrey_hollow", "sanduri_flats")
@@ -56,13 +57,17 @@ def recipe_of_folder(folder: Path, request: Request) -> Recipe:
     """
     book = load_book()
     found = load_site_folder(folder, book)
-    return make_recipe(_with_items(request), found.site, found.lots, found.offers, book)
+    return make_recipe(_with_items(request, book), found.site, found.lots, found.offers, book)
 
 
-def _with_items(request: Request) -> Request:
-    """Fruit names without stray blanks."""
-    fruits = tuple(replace(share, fruit=share.fruit.strip()) for share in request.fruits)
-    return replace(request, fruits=fruits)
+def _with_items(request: Request, book: Book) -> Request:
+    """Fruit names without stray blanks, in small or large letters, as the book writes them."""
+    names = {name.casefold(): name for part in book.fruits.values() for name in (part.fruit, part.item)}
+
+    def written(name: str) -> str:
+        return names.get(name.strip().casefold(), name.strip())
+
+    return replace(request, fruits=tuple(replace(share, fruit=written(share.fruit)) for share in request.fruits))
 
 
 def parse_fruit(text: str) -> FruitShare:
