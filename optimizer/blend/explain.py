@@ -14,6 +14,7 @@ from optimizer.blend.rows import Row
 from optimizer.blend.rules.acidity import draw_in
 from optimizer.blend.settle import Settled, Stuck, settle, variants
 from optimizer.errors import SolverTrouble
+from optimizer.physics.pectin import required_strength_per_kg
 from optimizer.prepare.stream import Stream
 from optimizer.solver import Outcome, solve_arrays
 from optimizer.solver.program import Array
@@ -269,10 +270,19 @@ def why(recipe: Recipe) -> tuple[str, ...]:
                 (abs(price), f"All of {id_} is used ({row.meaning}); one kg more {word} would save {saved}.")
             )
         else:
-            allow = "" if row.lower is not None else "allowing "
-            effect = f"{allow}one {row.price_unit} more {_adds(price, recipe.currency)}"
-            sentences.append((abs(price), f"{_capital(row.meaning)}: the batch lies on this bound; {effect}."))
+            step, worth = _plain_step(row, price, recipe.finished_kg)
+            effect = f"{step} {_adds(worth, recipe.currency)}"
+            sentences.append((abs(worth), f"{_capital(row.meaning)}: the batch lies on this bound; {effect}."))
     return tuple(text for _, text in sorted(sentences, key=lambda pair: -pair[0]))
+
+
+def _plain_step(row: RowReport, price: float, finished_kg: float) -> tuple[str, float]:
+    """A step of a bound that a cook would name, and what it is worth; else one unit of the price."""
+    if row.id == "pectin_strength":
+        return "a set firmer by 0.1", price * float(required_strength_per_kg(0.1)) * finished_kg
+    if row.id == "least_preservative":
+        return "a tenth of the limit more", price * 0.1 * finished_kg
+    return f"{'' if row.lower is not None else 'allowing '}one {row.price_unit} more", price
 
 
 def _adds(price: float, currency: str) -> str:

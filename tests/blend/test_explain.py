@@ -152,3 +152,19 @@ def test_a_pectin_that_several_groups_of_fruit_could_use_enters_at_the_best_of_t
     assert entry is not None
     assert any(a.stream.id == "Q" for a in at(entry - 0.05).amounts)
     assert not any(a.stream.id == "Q" for a in at(entry + 0.05).amounts)
+
+
+def test_a_firmer_set_costs_what_it_is_said_to_cost() -> None:
+    """The sentence names a step of firmness, which a cook knows; checked by asking for that firmness."""
+    lots = (fruit_lot("X", "strawberry, whole berry"),)
+
+    def made(firmness: float) -> Recipe:
+        request = Request(product="jam", batch_kg=50.0, on=DAY, firmness=firmness)
+        return make_recipe(request, SITE, lots, usual_offers(), BOOK)
+
+    first, firmer = made(0.8), made(0.9)
+    sentence = next(text for text in first.why if text.startswith("Pectin for a set"))
+    said = float(sentence.split("firmer by 0.1 would add ")[1].split(" EUR")[0])
+    assert first.costs is not None
+    assert firmer.costs is not None
+    assert said == pytest.approx(firmer.costs.total - first.costs.total, abs=0.01)  # printed to the cent
