@@ -97,7 +97,8 @@ NAMES = tuple(field.name for field in fields(Draws) if field.name != "base")
 
 def _check_figures(name: str, values: Array) -> None:
     """As `check_program`, for all draws in one go."""
-    total = float(np.sum(values))  # not finite if any figure is not; cheaper than looking at each
+    with np.errstate(all="ignore"):
+        total = float(np.sum(values))  # not finite if any figure is not; cheaper than looking at each
     if np.isfinite(total):
         return
     wrong = ~np.isfinite(values)
@@ -144,6 +145,9 @@ class Answers:
 
 def joined(parts: Sequence[Answers]) -> Answers:
     """Answers to blocks of draws, one after the other; basic sets of different blocks are counted apart."""
+
+    if len(parts) == 1:
+        return parts[0]
 
     def together(name: str) -> Array | None:
         arrays = [getattr(part, name) for part in parts]

@@ -10,7 +10,6 @@ from .program import Array, LinearProgram
 from .scaling import power_of_two, row_unit
 
 MOST = 400  # beyond, comparing with all of them costs more than a few steps of a walk
-BLOCK = 256
 
 
 class KnownVertices:
@@ -54,23 +53,15 @@ class KnownVertices:
 
     def cheapest(self, cost: Array) -> Whole:
         """The known vertex that costs least at each draw's prices."""
-        pick = np.empty(cost.shape[0], dtype=np.intp)
-        for begin in range(0, pick.size, BLOCK):
-            s = slice(begin, begin + BLOCK)
-            pick[s] = (cost[s] @ self._x.T).argmin(axis=1)
-        return pick
+        return np.asarray((cost @ self._x.T).argmin(axis=1))
 
     def answers(self, cost: Array, pick: Whole) -> tuple[Array, Array]:
         """x and row prices of each draw at the vertex picked for it."""
         m, n = self._lp.matrix.shape
-        y = np.empty((pick.size, m))
-        for begin in range(0, pick.size, BLOCK):
-            s = slice(begin, begin + BLOCK)
-            full = np.zeros((pick[s].size, n + m))
-            full[:, :n] = cost[s]
-            basic_cost = np.take_along_axis(full, self._members[pick[s]], axis=1)
-            y[s] = columns(self._inverse[pick[s]], basic_cost)
-        return self._x[pick], y * self._factor
+        full = np.zeros((pick.size, n + m))
+        full[:, :n] = cost
+        basic_cost = np.take_along_axis(full, self._members[pick], axis=1)
+        return self._x[pick], columns(self._inverse[pick], basic_cost) * self._factor
 
     def start(self, pick: Whole) -> Start:
         """Each walk begins at the basic set of the vertex picked for it."""

@@ -27,7 +27,7 @@ from .program import Array
 from .scaling import power_of_two, row_unit
 
 ARRIVED, NO_ANSWER, GAVE_UP = 0, 1, 2
-MOST_STEPS = 60
+MOST_STEPS = 60  # or three for each row, if that is more
 REFILL = 0.25  # share of idle slots worth the trouble of filling them
 MOST_SLOTS = 192  # draws under way together: more do not fit the cache
 MISS = 1e-9  # a basic value may leave its bounds by this, relative to max(1, its size)
@@ -60,7 +60,7 @@ def slots_within(memory_limit_MB: float, shape: tuple[int, int]) -> int:
     return int(np.clip(memory_limit_MB * 1e6 / per_slot, 1, MOST_SLOTS))
 
 
-def walk(draws: Draws, which: Whole, start: Start, *, slots: int, most_steps: int = MOST_STEPS) -> Walked:
+def walk(draws: Draws, which: Whole, start: Start, *, slots: int, most_steps: int | None = None) -> Walked:
     """Bring the draws numbered `which` to their optimum, `slots` of them at a time."""
     m, n = draws.base.matrix.shape
     count = which.size
@@ -70,7 +70,9 @@ def walk(draws: Draws, which: Whole, start: Start, *, slots: int, most_steps: in
     )  # fmt: skip
     if count == 0:
         return done
-    with np.errstate(all="ignore"):  # a slot whose draw is done goes on with figures that nobody reads
+    if most_steps is None:
+        most_steps = max(MOST_STEPS, 3 * m)
+    with np.errstate(all="ignore"):  # a slot whose draw is done still takes part in the products
         way = _Walkers(draws, which, start, done, min(slots, count), most_steps)
         while way.alive.any():
             way.step()

@@ -15,7 +15,8 @@ def nominal_start(lp: LinearProgram) -> Start:
     m, n = lp.matrix.shape
     rows_only = np.arange(n, n + m)
     boxed = np.isfinite(lp.lower).all() and np.isfinite(lp.upper).all()
-    if not boxed or (lp.lower > lp.upper).any() or (lp.row_lower > lp.row_upper).any():
+    crossing = (lp.lower > lp.upper).any() or (lp.row_lower > lp.row_upper).any()
+    if m == 0 or n == 0 or not boxed or crossing:
         return same_start(rows_only, (m, n))
     one = Draws(lp, cost=lp.cost[None])
     walked = walk(one, np.array([0]), same_start(rows_only, (m, n)), slots=1, most_steps=10 * (m + n))

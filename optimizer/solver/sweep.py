@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from .arrays import LiveSolver, solve_arrays
-from .certify_many import Flags, Whole, certified, certified_infeasible
+from .certify_many import Flags, Whole, certified, certified_infeasible, numbers
 from .draws import NAMES, Answers, Draws, joined
 from .known_vertices import KnownVertices
 from .many_walks import ARRIVED, GAVE_UP, NO_ANSWER, Start, Walked, slots_within, walk
@@ -94,27 +94,28 @@ def solve_draws(
     if not memory_limit_MB > 0.0:
         raise ValueError(f"memory_limit_MB={memory_limit_MB:g}: give a positive number")
     blocks = [draws] if isinstance(draws, Draws) else draws
-    parts = [_solve_block(block, memory_limit_MB).answers(keep_x, keep_row_price) for block in blocks]
+    parts: list[Answers] = []
+    start: Start | None = None
+    base: LinearProgram | None = None
+    for block in blocks:
+        if start is None or block.base is not base:
+            base, start = block.base, nominal_start(block.base)
+        sheet = _Sheet(block, slots_within(memory_limit_MB, block.base.matrix.shape))
+        _solve_block(sheet, start)
+        parts.append(sheet.answers(keep_x, keep_row_price))
     if not parts:
         raise ValueError("no draws: give at least one block")
     return joined(parts)
 
 
-def _solve_block(draws: Draws, memory_limit_MB: float) -> _Sheet:
-    shape = draws.base.matrix.shape
-    slots = slots_within(memory_limit_MB, shape)
-    sheet = _Sheet(draws, slots)
+def _solve_block(sheet: _Sheet, start: Start) -> None:
     todo = sheet.set_aside()
-    if 0 in shape or todo.size == 0:
-        return sheet.finished()
-    start = nominal_start(draws.base)
-    if sheet.only_prices and sheet.no_answer_at_all():
-        return sheet.finished()
-    if sheet.only_prices:
-        _by_known_vertices(sheet, todo, start)
-    else:
-        _by_walks(sheet, todo, start)
-    return sheet.finished()
+    if 0 not in sheet.draws.base.matrix.shape and todo.size:
+        if not sheet.only_prices:
+            _by_walks(sheet, todo, start)
+        elif not sheet.no_answer_at_all():
+            _by_known_vertices(sheet, todo, start)
+    sheet.finish()
 
 
 def _by_walks(sheet: _Sheet, todo: Whole, start: Start) -> None:
@@ -133,15 +134,24 @@ def _by_known_vertices(sheet: _Sheet, todo: Whole, start: Start) -> None:
     while todo.size:
         some, todo = todo[:block], todo[block:]
         if len(known):
-            cost = sheet.draws.of("cost", some)
-            pick = known.cheapest(cost)
-            right = sheet.check_known(some, *known.answers(cost, pick))
+            pick, right = _known_answers(sheet, some, known)
             some, start = some[~right], known.start(pick[~right])
         walked = walk(sheet.draws, some, start, slots=sheet.slots)
         known.learn(walked, sheet.take(some, walked))
         if (walked.end == GAVE_UP).sum() > MANY * block:
             return
         block = min(2 * block, LATER_BLOCK)
+
+
+def _known_answers(sheet: _Sheet, some: Whole, known: KnownVertices) -> tuple[Whole, Flags]:
+    """The cheapest known vertex of each draw, and whether it is the answer."""
+    pick, right = np.empty_like(some), np.empty(some.size, dtype=bool)
+    for begin in range(0, some.size, sheet.slots):
+        s = slice(begin, begin + sheet.slots)
+        cost = sheet.draws.of("cost", numbers(some[s]))
+        pick[s] = known.cheapest(cost)
+        right[s] = sheet.check_known(some[s], *known.answers(cost, pick[s]))
+    return pick, right
 
 
 class _Sheet:
@@ -198,7 +208,7 @@ class _Sheet:
         self._optimal(which[right], x[right], y[right])
         return right
 
-    def finished(self) -> _Sheet:
+    def finish(self) -> None:
         """Leave to the solver what is left."""
         left = np.flatnonzero(~self.certified)
         self.by_solver = left.size - self.resolved
@@ -213,7 +223,6 @@ class _Sheet:
             if outcome.x is not None and outcome.row_price is not None and outcome.objective is not None:
                 self.x[draw], self.row_price[draw] = outcome.x, outcome.row_price
                 self.objective[draw] = outcome.objective
-        return self
 
     @property
     def only_prices(self) -> bool:

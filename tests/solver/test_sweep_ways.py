@@ -125,6 +125,21 @@ def test_draws_with_open_columns_go_to_the_solver() -> None:
     assert answers.certified.all()
 
 
+def test_programs_without_rows_or_columns() -> None:
+    """Without rows each column goes to its cheaper bound: -1·3 + 2·1 = -1. Without columns nothing costs anything."""
+    no_rows = LinearProgram(
+        cost=np.array([-1.0, 2.0]), matrix=np.zeros((0, 2)), row_lower=np.zeros(0), row_upper=np.zeros(0),
+        lower=np.array([0.0, 1.0]), upper=np.array([3.0, 4.0]),
+    )  # fmt: skip
+    assert solve_prices(no_rows, np.array([[-1.0, 2.0], [1.0, 2.0]])).objective.tolist() == [-1.0, 2.0]
+    no_columns = LinearProgram(
+        cost=np.zeros(0), matrix=np.zeros((1, 0)), row_lower=np.zeros(1), row_upper=np.ones(1), lower=np.zeros(0),
+        upper=np.zeros(0),
+    )  # fmt: skip
+    answers = solve_draws(Draws(no_columns, row_lower=np.array([[0.0], [1.0]])))
+    assert answers.status.tolist() == [Status.OPTIMAL, Status.INFEASIBLE]
+
+
 @settings(max_examples=150)
 @given(data=st.data())
 def test_certificates_agree_with_those_of_one_program(programs: Programs, data: st.DataObject) -> None:
