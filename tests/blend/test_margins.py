@@ -36,7 +36,7 @@ def blend(*lots: Lot, refractometer: bool = True, pectin: float = 18.0, kg: floa
 def plums_and_strawberries(**more: float) -> tuple[Lot, ...]:
     return (
         fruit_lot("F1", "plum, flesh with skin", kg=40.0, worth=0.30, **more),
-        fruit_lot("F2", "strawberry, whole", kg=40.0, worth=0.35, **more),
+        fruit_lot("F2", "strawberry, whole berry", kg=40.0, worth=0.35, **more),
     )
 
 
@@ -223,7 +223,7 @@ def test_a_cut_keeps_id_and_bound_and_only_lowers_the_value() -> None:
 def test_where_no_pectin_can_be_bought_the_margin_is_met_by_fruit_or_refused() -> None:
     """Fruit alone cannot promise what its own error is as large as: the answer is none, not a thinner margin."""
     request = Request(product="jam", batch_kg=50.0, on=DAY, standard="none")
-    lots = (fruit_lot("F1", "strawberry, whole", kg=500.0),)
+    lots = (fruit_lot("F1", "strawberry, whole berry", kg=500.0),)
     offers = tuple(o for o in usual_offers() if o.kind != "pectin")
     case, _ = prepare_case(request, Site(), lots, offers, BOOK)
     for variant in variants(case):
