@@ -123,7 +123,9 @@ def predict(case: Case, x: Array) -> Prediction:
     for _ in range(12):
         now = _masses(case, x, inverted)
         answer = _ph(now)
-        before = _masses(case, without_acid, inverted)
+        # Before the acid goes in: its ions are not there yet. The water is that of the batch, since what a late
+        # lemon juice brings has been allowed for in the boil.
+        before = replace(_masses(case, without_acid, inverted), water=now.water)
         ph_before = float(_ph(before).ph) if before.acid_mol else float(answer.ph)
         acid_kg = sum(mol * ACIDS[acid].molar_mass_kg_per_mol for acid, mol in now.acid_mol.items())
         end_C = float(

@@ -54,7 +54,7 @@ def test_every_variant_costs_what_the_second_program_says(market: Market) -> Non
             _feasible_and_complementary(found)
         else:
             counted["none"] += 1
-            assert other is None
+            assert other is None or found.outside  # a blend that the physics does not describe is no recipe
 
 
 def _feasible_and_complementary(found: Settled) -> None:

@@ -91,17 +91,23 @@ class Matrix:
                 row[key] += value
         return row, parts.get("F", 0.0) * self.batch
 
+    @staticmethod
+    def _scaled(row: np.ndarray, value: float) -> tuple[np.ndarray, float]:
+        """Largest coefficient 1: scipy's tolerance of 1e-7 is absolute, and a pH row is a thousandth of a mol."""
+        size = float(np.max(np.abs(row))) or 1.0
+        return row / size, value / size
+
     def at_least(self, parts: dict, value: float = 0.0) -> None:
         row, constant = self.vector(parts)
-        self.less.append((-row, constant - value))
+        self.less.append(self._scaled(-row, constant - value))
 
     def at_most(self, parts: dict, value: float = 0.0) -> None:
         row, constant = self.vector(parts)
-        self.less.append((row, value - constant))
+        self.less.append(self._scaled(row, value - constant))
 
     def equals(self, parts: dict, value: float = 0.0) -> None:
         row, constant = self.vector(parts)
-        self.equal.append((row, value - constant))
+        self.equal.append(self._scaled(row, value - constant))
 
 
 def _figures(book, standard, product, legal_name, parameter, kind="min"):
