@@ -50,7 +50,7 @@ def demo(site: str, full: bool, as_json: bool) -> None:
               help="Folder with stock.csv, offers.csv and, if you like, site.toml.")  # fmt: skip
 @click.option("--batch", type=Quantity("kg"), required=True, help="Finished mass, e.g. '50 kg' or '110 lb'.")
 @click.option("--aim", type=click.Choice(["least-cost", "value-saved", "margin"]), default="least-cost",
-              show_default=True, help="The last two make as much as pays, up to the batch; they need [prices].")  # fmt: skip
+              show_default=True, help="The last two make what pays, up to the batch; need [prices].")  # fmt: skip
 @click.option(
     "--fruit", "fruits", multiple=True, help="Named fruit: plum (alone), 'plum>=60%', 'apple<=40%'. May repeat."
 )
