@@ -11,6 +11,10 @@ from optimizer.errors import OutOfRange
 from optimizer.physics import heat_treatment, pectin, preservatives
 from optimizer.units import format_mass
 
+_PESSIMISTIC = (
+    " Its pH was not measured: a pessimistic one was assumed, and the acid is reckoned for that. Put in half of the "
+    "acid, measure the cooled pan, add of the rest what it needs."
+)
 _JAM_KG_PER_L = 1.3  # hot jam of 65 %, for the volume of a jar given by mass alone
 
 
@@ -98,8 +102,11 @@ def _keeping(recipe: Recipe, case: Case) -> Iterator[CautionText]:
                 f"Fill at 82 to 85 degC into sterilised jars, then {minutes:.0f} min in boiling water at "
                 f"{case.site.altitude_m:.0f} m; local codes and a process authority go before this figure."
             )
-        except OutOfRange as error:
-            text = f"No published processing time: {error}"
+        except OutOfRange:
+            text = (
+                f"No processing time is published for {case.site.altitude_m:.0f} m and jars of {millilitres:.0f} mL: "
+                "ask a process authority."
+            )
         yield CautionText(id="processing", text=text)
     dose = {
         which: sum(a.pan_kg * getattr(a.stream.per_kg, f"{which}_mg") for a in recipe.amounts) / recipe.finished_kg
@@ -121,9 +128,7 @@ def _release(recipe: Recipe, case: Case) -> Iterator[CautionText]:
     predicted_ph = recipe.predicted.ph if recipe.predicted is not None else 0.0
     if low_acid or predicted_ph > at:
         names = ", ".join(f"{s.id} ({s.item})" for s in low_acid) or "this product"
-        assumed = " Its pH was not measured: a pessimistic one was assumed." if any(
-            s.needs_measured_ph for s in low_acid
-        ) else ""  # fmt: skip
+        assumed = _PESSIMISTIC if any(s.needs_measured_ph for s in low_acid) else ""
         meter = " A strip is not enough: use a meter." if case.site.ph_meter != "yes" else ""
         yield CautionText(
             id="release_at_measured_ph",

@@ -94,19 +94,24 @@ def heat_form(case: Case) -> Form:
     )
 
 
+def fuel_pan(case: Case) -> Pan | None:
+    """The pan whose fuel is counted: that of a charge a little over the batch, known before the solve."""
+    return choose_pan(case, case.request.batch_kg * (1.0 + (case.product.boil_off.least or 0.0)))[0]
+
+
 def money_per_kJ(case: Case) -> float:
     """What one kJ in the pan costs in fuel; 0 where no pan is given."""
-    if not case.site.pans:
+    pan = fuel_pan(case)
+    if pan is None:
         return 0.0
-    pan = case.site.pans[0]
     return pan.fuel_price * float(fuel_amount(1.0, pan.fuel, pan.efficiency))
 
 
 def fuel_used(case: Case, heat_kJ: float) -> tuple[float, str] | None:
-    """Amount and unit of the fuel of the first pan."""
-    if not case.site.pans or heat_kJ <= 0.0:
+    """Amount and unit of the fuel of the pan that the batch goes into."""
+    pan = fuel_pan(case)
+    if pan is None or heat_kJ <= 0.0:
         return None
-    pan = case.site.pans[0]
     unit = HEAT[pan.fuel].unit
     named = unit if unit == "kWh" else f"{unit} {_FUEL_NAMES.get(pan.fuel, pan.fuel)}"
     return float(fuel_amount(heat_kJ, pan.fuel, pan.efficiency)), named

@@ -229,6 +229,13 @@ def _borrows_limit(found: Settled) -> bool:
     return used <= _NOT_USED_KG * case.request.batch_kg and so2_mg > of_all.value * float(x[-1]) * (1.0 + 1e-9)
 
 
+def _is_better(found: Settled, best: Settled) -> bool:
+    """A settled answer goes before one that is not; then the cheaper."""
+    if bool(found.left_over) != bool(best.left_over):
+        return bool(best.left_over)
+    return found.cost < best.cost - 1e-9 * max(1.0, abs(best.cost))
+
+
 def best_settled(case: Case) -> tuple[Settled | None, list[Stuck]]:
     """The cheapest of all variants of a case, and those without an answer.
 
@@ -250,7 +257,7 @@ def best_settled(case: Case) -> tuple[Settled | None, list[Stuck]]:
             stuck.append(found)
         elif _borrows_limit(found):
             stuck.append(Stuck(program=found.program, outside=_BORROWED))
-        elif best is None or found.cost < best.cost - 1e-9 * max(1.0, abs(best.cost)):
+        elif best is None or _is_better(found, best):
             best = found
     if best is None and trouble is not None:
         raise trouble

@@ -58,8 +58,21 @@ def explain_none(base: Recipe, case: Case, stuck: Sequence[Stuck]) -> Recipe:
         base,
         clash=tuple(_report(row) for row in clash),
         reliefs=tuple(reliefs),
-        why=(_sentence(clash), *_no_relief(reliefs)),
+        why=(_sentence(clash), *_left_out_for_want(base), *_alone(clash), *_no_relief(reliefs)),
     )
+
+
+def _left_out_for_want(base: Recipe) -> Iterator[str]:
+    """Lots that a measurement or a look would bring in: often the true reason."""
+    for out in base.left_out:
+        if any(word in out.why for word in ("measure", "rot_sorted_out")):
+            yield f"{out.id} ({out.item}) was left out: {out.why}."
+
+
+def _alone(clash: Sequence[Row]) -> tuple[str, ...]:
+    if any(row.id == "most_share:elderberry" for row in clash):
+        return ("Elderberry is not cooked alone: name another fruit too, for at least half of the fruit.",)
+    return ()
 
 
 def _by_use(relief: Relief) -> tuple[int, float]:
@@ -208,6 +221,8 @@ def _ph(program: Program, row: Row) -> Relief | None:
     if row.shown is None:
         return None
     drawn, side = row.shown
+    if side == "lower" and firmness_of(program.case):
+        return None  # below it a gel weeps
     if side == "lower":
         good, bad = 2.0, drawn
     else:

@@ -27,6 +27,8 @@ _BOIL_TOLERANCE_C = 1e-3
 _READING_TOLERANCE = 1e-6
 _LEAST_TAKEN = 0.02  # of a prediction that swings
 _DECLARED_TOLERANCE = 1e-6  # kg of fruit per kg finished
+_BROKEN = 1e-4  # of the size of a row
+_UNSETTLED = "No recipe was found whose cook and rules agree; ask for another batch size, Brix or fruit."
 _BEYOND = "The only blends that meet the rules lie outside what the physics here describes"
 _NOTHING = 1e-6  # per kg of the most that may be made
 _MIX_ROWS = frozenset({"least_fruit", "fruit_mix"})
@@ -107,7 +109,7 @@ def best_declared(case: Case, around: float | None = None) -> tuple[Program, Out
     for k in grid:
         cost(float(k))
     ranked = sorted(tried)
-    best = min(ranked, key=lambda k: tried[k][0])
+    best = min(ranked, key=lambda k: (tried[k][0], -k))  # none has an answer: the highest content clashes least
     if np.isfinite(tried[best][0]):
         at = ranked.index(best)
         a, b = ranked[max(0, at - 1)], ranked[min(len(ranked) - 1, at + 1)]
@@ -161,13 +163,14 @@ def _has_settled(assumed: Assumed, predicted: Prediction, *, is_cooked: bool) ->
 
 def _missed(program: Program, predicted: Prediction) -> dict[str, float]:
     """By how much a linear stand-in missed its window, per row."""
+    drawn = dict(program.case.assumed.tightened)  # rows are drawn in by it: what counts is the bound before
     missed: dict[str, float] = {}
     least, most = program.row("least_solids"), program.row("most_solids")
-    if least is not None and predicted.reading_fraction < least.bound - _READING_TOLERANCE:
-        missed["least_solids"] = least.bound - predicted.reading_fraction
-    if most is not None and predicted.reading_fraction > most.bound + _READING_TOLERANCE:
-        missed["most_solids"] = predicted.reading_fraction - most.bound
-    return missed
+    if least is not None:
+        missed["least_solids"] = least.bound - drawn.get("least_solids", 0.0) - predicted.reading_fraction
+    if most is not None:
+        missed["most_solids"] = predicted.reading_fraction - (most.bound + drawn.get("most_solids", 0.0))
+    return {id_: by for id_, by in missed.items() if by > _READING_TOLERANCE}
 
 
 def settle(case: Case) -> Settled | Stuck:
@@ -214,8 +217,24 @@ def settle(case: Case) -> Settled | Stuck:
         now_found = (assumed.inverted_fraction, predicted.inverted_in_cook_fraction)
         assumed, before = _next(assumed, predicted, _swing(before, now_found)), now_found
     else:
+        if outcome.x is None or _broken(program, outcome.x, predicted):
+            return Stuck(program=program, outside=_UNSETTLED)
         left_over = (f"prediction and rows had not settled after {_ROUNDS} rounds; figures hold to about 0.001",)
     return _final(program, outcome, predicted, rounds=rounds, left_over=left_over)
+
+
+def _broken(program: Program, x: Array, predicted: Prediction) -> bool:
+    """Whether a rule does not hold once the rows are written for what was predicted."""
+    assumed = replace(
+        program.case.assumed,
+        inverted_fraction=predicted.inverted_in_cook_fraction,
+        ionic_strength_mol_per_kg=predicted.ionic_strength_mol_per_kg,
+        boil_C=predicted.end_point_C,
+        tightened=(),
+    )
+    lp = build(replace(program.case, assumed=assumed)).lp
+    reached, size = lp.matrix @ x, np.abs(lp.matrix) @ np.abs(x) + 1e-12
+    return bool(np.any((lp.row_lower - reached) / size > _BROKEN) or np.any((reached - lp.row_upper) / size > _BROKEN))
 
 
 def _final(

@@ -92,7 +92,7 @@ def _weighed(kg: float) -> str:
 _FIGURES = (  # column of the stock table, figure of a stream, factor and places for people
     ("brix", "reading_fraction", "solids_fraction", "Brix", 100.0, 1),
     ("acid", "titratable_acid_fraction", "titratable_acid_fraction", "acid %", 100.0, 2),
-    ("pectin", "pectin_strength", "pectin_strength", "pectin strength", 1.0, 2),
+    ("pectin", "pectin_strength", "pectin_strength", "pectin carries, kg sugar per kg", 1.0, 2),
 )
 
 
@@ -179,7 +179,7 @@ def _cost(recipe: Recipe) -> str:
     parts = ", ".join(f"{name} {value:.2f}" for name, value in costs.parts.items() if abs(value) >= 0.005)
     per_jar = f", {format_money(costs.per_jar, recipe.currency)} a jar" if costs.per_jar is not None else ""
     first = (
-        f"Counts {format_money(costs.total, recipe.currency)}: "
+        f"Cost {format_money(costs.total, recipe.currency)}: "
         f"{format_money(costs.per_finished_kg, recipe.currency)} per kg{per_jar} ({parts})."
     )
     second = (

@@ -166,6 +166,17 @@ def _citrus_shares(part: FruitPart, book: Book) -> tuple[float, float]:
     return (0.0, 0.0) if part.is_juice else (1.0, 0.0)
 
 
+def _sorted_out(case: FruitCase, kept: Sorted, product: Product) -> tuple[str, ...]:
+    """What the product does not take is lost to it, and said."""
+    if not kept.sorted_out:
+        return ()
+    lost = sum(share for name, share in case.source.condition if name in kept.sorted_out)
+    names = " and ".join(kept.sorted_out)
+    return (
+        f"{case.id}: {product.title} takes no {names} fruit: {lost * 100:.0f} % of the accepted fruit is sorted out",
+    )
+
+
 def fruit_stream(case: FruitCase, product: Product, book: Book) -> Stream | LeftOut:
     """Pulp or extract of one lot for one product, or why it cannot be.
 
@@ -329,5 +340,5 @@ def fruit_stream(case: FruitCase, product: Product, book: Book) -> Stream | Left
             ),
         ),
         caution_ids=tuple(cautions),
-        notes=acid.notes,
+        notes=(*acid.notes, *_sorted_out(case, kept, product)),
     )

@@ -362,7 +362,7 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
     for i, s in enumerate(streams):
         cost[i] = s.price_per_received_kg / s.usable_fraction
     if site.pans and product.is_cooked:
-        pan = site.pans[0]
+        pan = site.pans[0]  # the markets have one pan
         per_kJ = pan.fuel_price / (pan.efficiency * FUEL_KJ[pan.fuel])
         rise = state.boil_C - 20.0
         fall = 2.971 - 0.46 - 0.0075 * 0.5 * (state.boil_C + 20.0)  # cp = 4.184 - fall * solids, sugars alone

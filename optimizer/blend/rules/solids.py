@@ -37,7 +37,7 @@ def least_solids(case: Case) -> Iterable[Row]:
         least = window.least
     else:
         source, status, who = "asked for", "judgement", "asked for"
-    if law is not None and (least is None or law.value > least):
+    if law is not None and (least is None or law.value >= least):
         least, source, status, who = law.value, law.source, law.status, case.limits.legal_name
     is_law = law is not None and least == law.value
     if least is not None:
@@ -63,7 +63,7 @@ def most_solids(case: Case) -> Iterable[Row]:
     law = case.limits.single("soluble_solids", "max")
     most = window.most if asked is None else asked
     source, status = (window.source, window.status) if asked is None else ("asked for", "judgement")
-    is_law = law is not None and (most is None or law.value < most)
+    is_law = law is not None and (most is None or law.value <= most)
     if law is not None and is_law:
         most, source, status = law.value, law.source, law.status
     who = case.limits.legal_name if is_law else case.product.title
