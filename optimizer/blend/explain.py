@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.blend.case import Case
+from optimizer.blend.margins import carries_margin, margin_of, settle_with_margins
 from optimizer.blend.program import Program, build, decision_price
 from optimizer.blend.result import Amount, Recipe, RowReport, WouldChange
 from optimizer.blend.rows import Row
 from optimizer.blend.rules.acidity import draw_in
-from optimizer.blend.settle import Settled, Stuck, settle, variants
+from optimizer.blend.settle import Settled, Stuck, variants
 from optimizer.errors import SolverTrouble
 from optimizer.physics.pectin import required_strength_per_kg
 from optimizer.prepare.stream import Stream
@@ -34,7 +35,10 @@ def row_reports(best: Settled) -> tuple[RowReport, ...]:
     ranges = ranging(program.lp, outcome)
     reports = []
     for index, row in enumerate(program.rows):
-        price = None if prices is None or row.id == "fruit_mix" else float(prices[index])
+        if row.is_cut:
+            continue  # told with the row it belongs to
+        cuts = [i for i, other in enumerate(program.rows) if other.is_cut and other.id == row.id]
+        price = None if prices is None or row.id == "fruit_mix" else float(prices[index] + sum(prices[i] for i in cuts))
         if row.id == "least_fruit" and program.row("fruit_mix") is not None:
             price = None  # the declared content is searched for, so it has no price of its own
         value = row.value(best.x)
@@ -46,12 +50,21 @@ def row_reports(best: Settled) -> tuple[RowReport, ...]:
         reports.append(
             RowReport(
                 id=row.id, meaning=row.meaning, unit=row.unit, value=value, lower=lower, upper=upper,
-                binding=_binds(row, best.x, price), price=price, price_unit=row.price_unit,
-                price_holds=_price_holds(row, index, ranges, best), if_moved=_if_moved(row, best), reason=row.reason,
-                source=row.source, status=row.status,
+                binding=_binds(row, best.x, price) or any(_binds(program.rows[i], best.x, None) for i in cuts),
+                price=price, price_unit=row.price_unit, margin=_margin(row, best),
+                price_holds=None if cuts else _price_holds(row, index, ranges, best),
+                if_moved=_if_moved(row, best), reason=row.reason, source=row.source, status=row.status,
             )
         )  # fmt: skip
     return tuple(reports)
+
+
+def _margin(row: Row, best: Settled) -> float | None:
+    """What the value at the mean keeps from the bound so that the row holds at the confidence asked for."""
+    confidence = best.case.request.confidence
+    if confidence <= 0.5 or not carries_margin(best.case, row.id):
+        return None
+    return margin_of(best.case, row, best.x, confidence)
 
 
 def _binds(row: Row, x: Array, price: float | None) -> bool:
@@ -205,7 +218,7 @@ def _entry_of_variant(stream: Stream, best: Settled, variant: Case) -> tuple[flo
             for s in variant.streams
         )
         try:
-            found = settle(replace(variant, streams=streams))
+            found = settle_with_margins(replace(variant, streams=streams), best.case.request.confidence)
         except SolverTrouble:
             return np.inf, 0.0
         if isinstance(found, Stuck):

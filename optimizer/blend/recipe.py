@@ -10,12 +10,14 @@ import numpy as np
 
 from optimizer.blend.case import Assumed, Case
 from optimizer.blend.cautions import cautions_for, warnings_for
+from optimizer.blend.chance import chance
 from optimizer.blend.cook import heat_form, money_per_kJ
 from optimizer.blend.explain import fruit_shares, row_reports, why, would_change
+from optimizer.blend.margins import settle_with_margins, standard_deviations
 from optimizer.blend.reliefs import explain_none
 from optimizer.blend.request import Request
 from optimizer.blend.result import Amount, Costs, JarCount, Recipe
-from optimizer.blend.settle import Settled, Stuck, settle, variants
+from optimizer.blend.settle import Settled, Stuck, variants
 from optimizer.blend.standard import ProductLimits, limits_for, resolve_standard
 from optimizer.errors import InputFault, SolverTrouble
 from optimizer.inputs.models import Book, Lot, Offer, Product, Site
@@ -23,6 +25,7 @@ from optimizer.inputs.names import nearest
 from optimizer.prepare.stream import LeftOut, Prepared, Stream
 from optimizer.prepare.streams import prepare_streams
 
+CHANCE_SEED = 1  # the same recipe has the same chance
 _NOT_USED_KG = 1e-7  # per kg of batch: below this a column is zero
 _BORROWED = "The higher limit of SO2 is for sulphited fruit, and the cheapest blend uses none of it."
 _PARTS = {"fruit": "fruit", "sweetener": "sugar", "acid": "acid", "pectin": "pectin"}
@@ -148,6 +151,7 @@ def prepare_case(
     if not (math.isfinite(request.batch_kg) and request.batch_kg > 0.0):
         raise InputFault(f"batch of {request.batch_kg:g} kg: give a positive mass, such as 50 kg")
     product = book.products[request.product]
+    standard_deviations(request.confidence)  # refuses what is no confidence
     _check_set(request, product)
     standard = resolve_standard(request.standard or site.standard, request.on)
     limits = limits_for(product, book, standard, request.legal_name)
@@ -199,11 +203,21 @@ def make_recipe(request: Request, site: Site, lots: Sequence[Lot], offers: Seque
     """
     case, prepared = prepare_case(request, site, lots, offers, book)
     base = Recipe(
-        status="none", certified=False, product=request.product, title=case.product.title,
-        legal_name=case.limits.legal_name, standard=case.limits.standard, aim=request.aim, currency=site.currency,
-        altitude_m=site.altitude_m, site=site.name, batch_kg=request.batch_kg, left_out=prepared.left_out,
+        status="none",
+        certified=False,
+        product=request.product,
+        title=case.product.title,
+        legal_name=case.limits.legal_name,
+        standard=case.limits.standard,
+        aim=request.aim,
+        confidence=request.confidence,
+        currency=site.currency,
+        altitude_m=site.altitude_m,
+        site=site.name,
+        batch_kg=request.batch_kg,
+        left_out=prepared.left_out,
         defaults=site.defaults_said,
-    )  # fmt: skip
+    )
     best, stuck = best_settled(case)
     return explain_none(base, case, stuck) if best is None else _recipe(base, best, case)
 
@@ -249,7 +263,7 @@ def best_settled(case: Case) -> tuple[Settled | None, list[Stuck]]:
     trouble: SolverTrouble | None = None
     for variant in (variant for part in _by_sulphite(case) for variant in variants(part)):
         try:
-            found = settle(variant)
+            found = settle_with_margins(variant, case.request.confidence)
         except SolverTrouble as error:
             trouble = error
             continue
@@ -302,6 +316,7 @@ def _recipe(base: Recipe, best: Settled, whole: Case) -> Recipe:
         would_change=would_change(best, whole),
         fruit_shares=fruit_shares(amounts),
         rounds=best.rounds,
+        chance=chance(case, x, best.prediction, np.random.default_rng(CHANCE_SEED)),
         gained=None if case.request.aim == "least-cost" else -best.cost,
     )
     return replace(

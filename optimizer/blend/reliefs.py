@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from optimizer.blend.case import Case
+from optimizer.blend.margins import settle_with_margins
 from optimizer.blend.program import Program, build
 from optimizer.blend.result import Recipe, Relief, RowReport
 from optimizer.blend.rows import Row
 from optimizer.blend.rules.acidity import draw_in
 from optimizer.blend.rules.pectin import firmness_of
-from optimizer.blend.settle import Settled, Stuck, settle
+from optimizer.blend.settle import Settled, Stuck
 from optimizer.errors import OutOfRange, SolverTrouble
 from optimizer.inputs.models import Offer
 from optimizer.prepare.goods import goods_stream
@@ -24,7 +25,9 @@ from optimizer.solver.infeasible import Side, clashing_rows, least_relief
 from optimizer.solver.program import Array
 from optimizer.units import format_mass
 
-_MARGIN = 1e-4  # a relief is tried this share beyond the least that solves the linear program
+_BEYOND = (1e-4, 1e-3, 1e-2, 0.1, 0.5, 1.5)  # tries beyond what the linear program asks for
+_HALVINGS = 4
+_MARGIN = 1e-4  # a batch is tried this share below the largest
 _USEFUL_KG = 1e-6
 # What any kitchen can buy, and how dear one kg of it is beside sugar (judgement; only ranks ways out).
 _GOODS = {
@@ -52,7 +55,9 @@ def explain_none(base: Recipe, case: Case, stuck: Sequence[Stuck]) -> Recipe:
         return replace(base, why=(stuck[0].outside,))
     # The variant with the widest choice tells most: the first of those with most streams.
     program = max((s.program for s in clashing), key=lambda p: len(p.case.streams))
-    clash = [program.rows[index] for index in clashing_rows(program.lp) if index < len(program.rows)]
+    clashing_now = [program.rows[index] for index in clashing_rows(program.lp) if index < len(program.rows)]
+    first = {row.id: row for row in reversed(program.rows) if not row.is_cut}  # a cut is told as its row
+    clash = [first[id_] for id_ in dict.fromkeys(row.id for row in clashing_now)]
     reliefs = sorted(_reliefs(program, clash), key=_by_use)
     return replace(
         base,
@@ -78,7 +83,7 @@ def _alone(clash: Sequence[Row]) -> tuple[str, ...]:
 def _by_use(relief: Relief) -> tuple[int, float]:
     """What a buyer or cook can do comes before what bends a rule; within each the cheaper first."""
     kind = relief.id.partition(":")[0]
-    order = ("buy", "stock", "available", "batch")
+    order = ("buy", "stock", "available", "batch", "confidence")
     return (order.index(kind) if kind in order else len(order), relief.cost_after)
 
 
@@ -108,6 +113,7 @@ def _report(row: Row) -> RowReport:
 def _reliefs(program: Program, clash: Sequence[Row]) -> Iterator[Relief]:
     yield from _smaller_batch(program)
     yield from _buy(program)
+    yield from _less_sure(program)
     for row in clash:
         if row.is_fixed_by_nature:
             continue
@@ -118,7 +124,7 @@ def _reliefs(program: Program, clash: Sequence[Row]) -> Iterator[Relief]:
 
 def _settled(case: Case) -> Settled | None:
     try:
-        found = settle(case)
+        found = settle_with_margins(case, case.request.confidence)
     except (SolverTrouble, OutOfRange):
         return None
     return found if isinstance(found, Settled) else None
@@ -138,31 +144,89 @@ def _move(program: Program, row: Row) -> Relief | None:
             return None
         size = max(abs(row.denominator.at(x)), 1e-12)
     by = amount / size
-    for beyond in (_MARGIN, 10 * _MARGIN, 100 * _MARGIN):
+
+    def bound_at(beyond: float) -> float:
         step = by * (1.0 + beyond) + 1e-9
-        bound = row.bound - step if side == "lower" else row.bound + step
-        if row.id == "least_solids" and firmness_of(program.case) and bound < _LEAST_SET_SOLIDS:
-            return None  # no set with full sugar there
-        if side == "lower" and bound <= 0.0:
-            return None  # "none at all" is another request, not a way out of this one
-        if row.id == "water_activity":
-            return _water_activity(program.case)
-        moved = (*program.case.moved_bounds, (row.id, bound))
-        found = _settled(replace(program.case, moved_bounds=moved, declared_fruit_fraction=None))
-        if found is not None:
-            kind, _, id_ = row.id.partition(":")
-            if kind in ("stock", "available"):
-                return Relief(
-                    id=row.id, change=f"have {format_mass(step)} more of {id_}", amount=step, unit="kg received",
-                    cost_after=found.cost,
-                )  # fmt: skip
-            word = "ask for less" if side == "lower" else "allow more"
-            lawful = "; then it may not be sold under this name" if row.is_law else ""
-            return Relief(
-                id=row.id, change=f"{word}: {_bound_in_words(program.case, row, bound)} (not: {row.meaning}){lawful}",
-                amount=step, unit=row.unit, cost_after=found.cost,
-            )  # fmt: skip
+        return row.bound - step if side == "lower" else row.bound + step
+
+    if row.id == "least_solids" and firmness_of(program.case) and bound_at(0.0) < _LEAST_SET_SOLIDS:
+        return None  # no set with full sugar there
+    if side == "lower" and bound_at(0.0) <= 0.0:
+        return None  # "none at all" is another request, not a way out of this one
+    if row.id == "water_activity":
+        return _water_activity(program.case)
+
+    def at(beyond: float) -> Settled | None:
+        moved = (*program.case.moved_bounds, (row.id, bound_at(beyond)))
+        return _settled(replace(program.case, moved_bounds=moved, declared_fruit_fraction=None))
+
+    least = _smallest(at)
+    if least is None:
+        return None
+    beyond, found = least
+    bound = bound_at(beyond)
+    step = abs(bound - row.bound)
+    kind, _, id_ = row.id.partition(":")
+    if kind in ("stock", "available"):
+        return Relief(
+            id=row.id, change=f"have {format_mass(step)} more of {id_}", amount=step, unit="kg received",
+            cost_after=found.cost,
+        )  # fmt: skip
+    word = "ask for less" if side == "lower" else "allow more"
+    lawful = "; then it may not be sold under this name" if row.is_law else ""
+    return Relief(
+        id=row.id, change=f"{word}: {_bound_in_words(program.case, row, bound)} (not: {row.meaning}){lawful}",
+        amount=step, unit=row.unit, cost_after=found.cost,
+    )  # fmt: skip
+
+
+def _smallest(at: Callable[[float], Settled | None]) -> tuple[float, Settled] | None:
+    """The smallest share beyond what the linear program asks for at which the whole recipe settles.
+
+    The linear program knows neither the cook nor margins that further cuts ask for, so more may be needed.
+    """
+    failed = 0.0
+    for beyond in _BEYOND:
+        found = at(beyond)
+        if found is None:
+            failed = beyond
+            continue
+        best = (beyond, found)
+        for _ in range(_HALVINGS if failed else 0):
+            middle = 0.5 * (failed + best[0])
+            found = at(middle)
+            if found is None:
+                failed = middle
+            else:
+                best = (middle, found)
+        return best
     return None
+
+
+def _less_sure(program: Program) -> Iterator[Relief]:
+    """The highest confidence at which there is a recipe, where margins are what stands in the way."""
+    request = program.case.request
+    if request.confidence <= 0.5:
+        return
+
+    def at(confidence: float) -> Settled | None:
+        return _settled(replace(program.case, cuts=(), request=replace(request, confidence=confidence)))
+
+    best = at(0.5)
+    if best is None:
+        return
+    good, bad = 0.5, request.confidence
+    for _ in range(6):
+        middle = round(0.5 * (good + bad), 3)
+        found = at(middle)
+        if found is None:
+            bad = middle
+        else:
+            good, best = middle, found
+    yield Relief(
+        id="confidence", change=f"be content with a confidence of {good:.2f} instead of {request.confidence:.2f}",
+        amount=good, unit="confidence", cost_after=best.cost,
+    )  # fmt: skip
 
 
 def _water_activity(case: Case) -> Relief | None:
@@ -311,12 +375,29 @@ def _buy(program: Program) -> Iterator[Relief]:
             enough = True
             yield relief
     if not enough and len(goods) > 1:
-        together = _least_kg(case, goods)
-        if together is not None:
-            wanted = {name: goods[name] for name, kg in together.items() if kg > _USEFUL_KG * case.request.batch_kg}
-            relief = _with_goods(case, wanted, together) if wanted else None
-            if relief is not None:
-                yield relief
+        relief = _together(case, goods)
+        if relief is not None:
+            yield relief
+
+
+def _together(case: Case, goods: dict[str, Stream]) -> Relief | None:
+    """What to buy of several goods at once: a recipe with all of them on offer at prices of the usual order."""
+    weights = _usual_goods(case)
+    priced = tuple(replace(stream, price_per_received_kg=weights[name]) for name, stream in goods.items())
+    found = _settled(replace(case, streams=(*case.streams, *priced)))
+    if found is None:
+        return None
+    first = len(found.case.streams) - len(priced)
+    bought = {name: float(kg) for name, kg in zip(goods, found.x[first : first + len(priced)], strict=True)}
+    wanted = {name: kg for name, kg in bought.items() if kg > _USEFUL_KG * case.request.batch_kg}
+    if not wanted:
+        return None
+    parts = " and ".join(f"{format_mass(kg)} of {name}" for name, kg in wanted.items())
+    spent = sum(weights[name] * kg for name, kg in wanted.items())
+    return Relief(
+        id="buy", change=f"buy {parts} (their price comes on top)", amount=sum(wanted.values()), unit="kg",
+        cost_after=found.cost - spent,
+    )  # fmt: skip
 
 
 def _least_kg(case: Case, goods: dict[str, Stream]) -> dict[str, float] | None:
@@ -332,13 +413,17 @@ def _least_kg(case: Case, goods: dict[str, Stream]) -> dict[str, float] | None:
 
 def _with_goods(case: Case, goods: dict[str, Stream], kg: dict[str, float]) -> Relief | None:
     """Cost with just these kg on hand for nothing: what they may cost is for the buyer to add."""
-    for beyond in (1e-3, 1e-2, 1e-1):
+
+    def at(beyond: float) -> Settled | None:
         streams = tuple(replace(stream, received_most_kg=kg[name] * (1.0 + beyond)) for name, stream in goods.items())
-        found = _settled(replace(case, streams=(*case.streams, *streams)))
-        if found is not None:
-            parts = " and ".join(f"{format_mass(kg[name] * (1.0 + beyond))} of {name}" for name in goods)
-            total = sum(kg[name] * (1.0 + beyond) for name in goods)
-            return Relief(
-                id="buy", change=f"buy {parts} (its price comes on top)", amount=total, unit="kg", cost_after=found.cost
-            )
-    return None
+        return _settled(replace(case, streams=(*case.streams, *streams)))
+
+    least = _smallest(at)
+    if least is None:
+        return None
+    beyond, found = least
+    parts = " and ".join(f"{format_mass(kg[name] * (1.0 + beyond))} of {name}" for name in goods)
+    total = sum(kg[name] * (1.0 + beyond) for name in goods)
+    return Relief(
+        id="buy", change=f"buy {parts} (its price comes on top)", amount=total, unit="kg", cost_after=found.cost
+    )

@@ -35,6 +35,7 @@ class Request:
     batch_kg: float
     on: date
     aim: Aim = "least-cost"
+    confidence: float = 0.5  # chance that each row with a margin holds; 0.5: at the mean of the figures
     standard: str | None = None  # None: the site's
     legal_name: str | None = None  # "extra jam": another class of the same product
     fruits: tuple[FruitShare, ...] = ()

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from optimizer.blend.chance import Chance
 from optimizer.blend.predict import Prediction
 from optimizer.prepare.stream import LeftOut, Stream
 
@@ -38,6 +39,7 @@ class RowReport:
     reason: str
     source: str
     status: str
+    margin: float | None = None  # what the value at the mean lies beyond the bound by, for the confidence
     if_moved: tuple[float, float] | None = None  # pH rows: a bound further out, and the change of the total cost then
 
 
@@ -103,6 +105,8 @@ class Recipe:
     legal_name: str
     standard: str
     aim: str
+    confidence: float = 0.5
+    chance: Chance | None = None  # of meeting all windows at once, by seeded draws
     gained: float | None = None  # aims other than least cost: cash in less all that the batch takes
     currency: str
     altitude_m: float

@@ -51,6 +51,8 @@ def demo(site: str, full: bool, as_json: bool) -> None:
 @click.option("--batch", type=Quantity("kg"), required=True, help="Finished mass, e.g. '50 kg' or '110 lb'.")
 @click.option("--aim", type=click.Choice(["least-cost", "value-saved", "margin"]), default="least-cost",
               show_default=True, help="The last two make what pays, up to the batch; need [prices].")  # fmt: skip
+@click.option("--confidence", type=click.FloatRange(0.5, 0.999), default=0.9, show_default=True,
+              help="Chance that a set holds though book figures err; 0.5: at their mean.")  # fmt: skip
 @click.option(
     "--fruit", "fruits", multiple=True, help="Named fruit: plum (alone), 'plum>=60%', 'apple<=40%'. May repeat."
 )
@@ -72,10 +74,11 @@ def demo(site: str, full: bool, as_json: bool) -> None:
 @click.option("--full", is_flag=True, help="Every row, source and price.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON (panwise/recipe/1), for programs.")
 def recipe(
-    product: str, folder: Path, batch: float, aim: str, fruits: tuple[str, ...], standard: str | None,
-    legal_name: str | None, keeps: str, within: str | None, on: str | None, brix: float | None, brix_most: float | None,
-    least_fruit: float | None, firmness: float | None, ph_most: float | None, ph_least: float | None, aw: float | None,
-    loads: int | None, solver: str, full: bool, as_json: bool,
+    product: str, folder: Path, batch: float, aim: str, confidence: float, fruits: tuple[str, ...],
+    standard: str | None, legal_name: str | None, keeps: str, within: str | None, on: str | None,
+    brix: float | None, brix_most: float | None, least_fruit: float | None, firmness: float | None,
+    ph_most: float | None, ph_least: float | None, aw: float | None, loads: int | None, solver: str, full: bool,
+    as_json: bool,
 ) -> None:  # fmt: skip
     """Find the cheapest recipe of one batch from your own tables.
 
@@ -104,7 +107,8 @@ def recipe(
     except ValueError as error:
         raise InputFault(f'--on "{on}": write a day as 2026-07-04') from error
     request = Request(
-        product=product, batch_kg=batch, aim=aim, on=day, standard=standard, legal_name=legal_name,  # type: ignore[arg-type]
+        product=product, batch_kg=batch, aim=aim, confidence=confidence, on=day,  # type: ignore[arg-type]
+        standard=standard, legal_name=legal_name,
         fruits=tuple(parse_fruit(text) for text in fruits), keeps=keeps,  # type: ignore[arg-type]
         within_days=parse_days(within) if within else None, solids_least_fraction=brix,
         solids_most_fraction=brix_most, fruit_least_fraction=least_fruit, firmness=firmness, ph_upper=ph_most,

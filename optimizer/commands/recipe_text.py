@@ -136,7 +136,9 @@ def _will_be(recipe: Recipe) -> str:
         ["acid as citric, %", percent(p.titratable_acid_fraction, 2), window("least_acid", "most_acid", 2, 100.0)],
     ]
     if p.pectin_strength_ratio is not None:
-        rows.append(["pectin, of what the set needs, %", percent(p.pectin_strength_ratio, 0), "from 100"])
+        margin = next((row.margin for row in recipe.rows if row.id == "pectin_strength"), None)
+        least = f"from {percent(1.0 + (margin or 0.0), 0)}"
+        rows.append(["pectin, of what the set needs, %", percent(p.pectin_strength_ratio, 0), least])
     if "calcium_least" in bounds:
         pectin, calcium = bounds["least_lm_pectin"].value, bounds["calcium_least"].value
         allowed = window("least_lm_pectin", "most_added_pectin", 1, 100.0)
@@ -151,7 +153,24 @@ def _will_be(recipe: Recipe) -> str:
         ["water activity", number(p.water_activity, 3), window("", "", 2, 1.0)],
         ["invert sugar, % of sugars", percent(p.invert_share_fraction, 0), ""],
     ]  # fmt: skip
-    return table(["it will be", "found", "window"], rows, right=[1, 2])
+    shown = table(["it will be", "found", "window"], rows, right=[1, 2])
+    return f"{shown}\n\n{_how_sure(recipe)}" if recipe.chance is not None else shown
+
+
+def _how_sure(recipe: Recipe) -> str:
+    found = recipe.chance
+    if found is None:
+        return ""
+    names = {"least_solids": "solids", "most_solids": "solids", "pectin_strength": "set", "ph_upper": "pH low enough",
+             "ph_lower": "pH high enough", "least_acid": "acid", "most_acid": "acid",
+             "no_sucrose_crystals": "no crystals"}  # fmt: skip
+    weak = [f"{names.get(id_, id_)} {share * 100:.0f} %" for id_, share in found.each.items() if share < 0.995]
+    each = f" ({', '.join(weak)})" if weak else ""
+    set_at = f"Reckoned at a confidence of {recipe.confidence:.2f}. " if recipe.confidence > 0.5 else ""
+    return paragraph(
+        f"{set_at}If the figures below err as they may, {found.all_windows * 100:.0f} % of such batches lie within all "
+        f"windows at once{each}; measuring helps."
+    )
 
 
 def _cook(recipe: Recipe) -> str:

@@ -17,6 +17,7 @@ from optimizer.inputs.models import Book
 from optimizer.inputs.names import nearest
 
 DEMO_SITES = ("ombrey_hollow", "sanduri_flats")
+DEMO_CONFIDENCE = 0.9
 DEMO_DAY = date(2026, 7, 4)  # the invented tables show the state of this day
 
 
@@ -27,9 +28,12 @@ def demo_request(site: str) -> Request:
             product="jam",
             batch_kg=50.0,
             on=DEMO_DAY,
+            confidence=DEMO_CONFIDENCE,
             fruits=(FruitShare(fruit="mango", share_fraction=0.5, sense=">="),),
         )
-    return Request(product="jam", batch_kg=50.0, on=DEMO_DAY, fruits=(FruitShare(fruit="plum"),))
+    return Request(
+        product="jam", batch_kg=50.0, on=DEMO_DAY, confidence=DEMO_CONFIDENCE, fruits=(FruitShare(fruit="plum"),)
+    )
 
 
 def recipe_of_demo(site: str = "ombrey_hollow") -> Recipe:

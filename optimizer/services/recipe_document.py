@@ -9,7 +9,6 @@ from optimizer.blend.result import Amount, Recipe, RowReport
 from optimizer.prepare.stream import Stream
 
 SCHEMA = "panwise/recipe/1"
-MEAN = 0.5  # rows hold at the mean of the figures: no margin is taken
 
 
 def _finite(value: float | None) -> float | None:
@@ -90,6 +89,18 @@ def _predicted(p: Prediction) -> dict[str, object]:
     }
 
 
+def _chance(recipe: Recipe) -> dict[str, object]:
+    """The chance of meeting all windows at once, and each alone."""
+    found = recipe.chance
+    if found is None:
+        return {"chance_all_windows": None, "chance_each_window": {}, "chance_draws": 0}
+    return {
+        "chance_all_windows": found.all_windows,
+        "chance_each_window": dict(found.each),
+        "chance_draws": found.draws,
+    }
+
+
 def _row(row: RowReport) -> dict[str, object]:
     holds = row.price_holds
     return {
@@ -102,6 +113,7 @@ def _row(row: RowReport) -> dict[str, object]:
         "binding": row.binding,
         "price": row.price,
         "price_unit": row.price_unit,
+        "margin": row.margin,
         "price_holds": None if holds is None else {"from": _finite(holds[0]), "to": _finite(holds[1])},
         "if_moved": None if row.if_moved is None else {"bound": row.if_moved[0], "cost_change": row.if_moved[1]},
         "reason": row.reason,
@@ -121,7 +133,7 @@ def recipe_document(recipe: Recipe) -> dict[str, object]:
         "standard": recipe.standard,
         "aim": recipe.aim,
         "gained": recipe.gained,
-        "confidence": MEAN,
+        "confidence": recipe.confidence,
         "currency": recipe.currency,
         "altitude_m": recipe.altitude_m,
         "site": recipe.site,
@@ -162,7 +174,7 @@ def recipe_document(recipe: Recipe) -> dict[str, object]:
             "per_jar": costs.per_jar,
             "parts": dict(costs.parts),
         },
-        "predicted": _predicted(predicted),
+        "predicted": {**_predicted(predicted), **_chance(recipe)},
         "fruit_shares": dict(recipe.fruit_shares),
         "rows": [_row(row) for row in recipe.rows],
         "would_change": [

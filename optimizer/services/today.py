@@ -167,7 +167,7 @@ def rank_today(
             continue
         base = Request(
             product=product.name, batch_kg=most, on=on, standard=standard, keeps=keeps, within_days=within_days,
-            aim="value-saved",
+            aim="value-saved", confidence=book.setting("confidence"),
         )  # fmt: skip
         made = list(_choices(base, names, site, lots, offers, book, tomorrow, days))
         choices += made

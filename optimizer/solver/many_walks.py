@@ -6,7 +6,7 @@ other member sits on the side that suits the sign of its reduced cost. From ther
 
 1. The basic member that misses its bounds most, for the length of its row of the inverse, leaves (dual steepest edge).
 2. Prices move until the objective stops to rise; members whose reduced cost changes sign on the way change sides
-   (bound flipping), the one that stops the rise enters. If none does, the draw has no answer, and the row of 1 proves it.
+   (bound flipping), the one that stops the rise enters. If none does, the draw has no answer: the row of 1 proves it.
 3. One rank-one change of the inverse.
 
 Draws in the same step need not share anything. A fixed number of them is under way; who arrives makes room for the

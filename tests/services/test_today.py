@@ -59,7 +59,8 @@ def test_every_choice_is_the_best_batch_of_its_product_and_fruit() -> None:
         fruits = (FruitShare(fruit=choice.fruit),) if choice.fruit else ()
         best = 0.0
         for step in range(1, 41):
-            request = Request(product=choice.product, batch_kg=found.most_kg * step / 40, on=DAY, fruits=fruits)
+            size = found.most_kg * step / 40
+            request = Request(product=choice.product, batch_kg=size, on=DAY, fruits=fruits, confidence=0.9)
             recipe = make_recipe(request, SITE, lots, usual_offers(), BOOK)
             if recipe.status == "none":
                 continue
