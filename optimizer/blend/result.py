@@ -70,6 +70,15 @@ class Relief:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Worth:
+    """What knowing one figure saves on this batch, in money."""
+
+    id: str  # lot, or "site" for an instrument
+    figure: str  # pectin, brix, acid, ph; refractometer, pH meter
+    saves: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class JarCount:
     name: str
     net_kg: float
@@ -122,6 +131,7 @@ class Recipe:
     predicted: Prediction | None = None
     rows: tuple[RowReport, ...] = ()
     would_change: tuple[WouldChange, ...] = ()
+    worth_measuring: tuple[Worth, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     clash: tuple[RowReport, ...] = ()
     reliefs: tuple[Relief, ...] = ()

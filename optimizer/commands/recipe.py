@@ -70,6 +70,7 @@ def demo(site: str, full: bool, as_json: bool) -> None:
 @click.option("--ph-least", type=click.FloatRange(2.0, 4.0), help="Lowest pH.")
 @click.option("--aw", type=click.FloatRange(0.80, 0.95), help="Highest water activity, e.g. 0.82.")
 @click.option("--loads", type=click.IntRange(1, 50), help="Cook in so many pans; else as many as needed.")
+@click.option("--measuring", is_flag=True, help="Also say which measurement would save most (takes some seconds).")
 @click.option("--solver", type=click.Choice(["highs", "cbc"]), default="highs", show_default=True)
 @click.option("--full", is_flag=True, help="Every row, source and price.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON (panwise/recipe/1), for programs.")
@@ -77,7 +78,7 @@ def recipe(
     product: str, folder: Path, batch: float, aim: str, confidence: float, fruits: tuple[str, ...],
     standard: str | None, legal_name: str | None, keeps: str, within: str | None, on: str | None,
     brix: float | None, brix_most: float | None, least_fruit: float | None, firmness: float | None,
-    ph_most: float | None, ph_least: float | None, aw: float | None, loads: int | None, solver: str, full: bool,
+    ph_most: float | None, ph_least: float | None, aw: float | None, loads: int | None, measuring: bool, solver: str, full: bool,
     as_json: bool,
 ) -> None:  # fmt: skip
     """Find the cheapest recipe of one batch from your own tables.
@@ -114,4 +115,4 @@ def recipe(
         solids_most_fraction=brix_most, fruit_least_fraction=least_fruit, firmness=firmness, ph_upper=ph_most,
         ph_lower=ph_least, water_activity_most=aw, loads=loads, solver=solver,  # type: ignore[arg-type]
     )  # fmt: skip
-    _print(recipe_of_folder(folder, request), as_json=as_json, full=full)
+    _print(recipe_of_folder(folder, request, measuring=measuring), as_json=as_json, full=full)

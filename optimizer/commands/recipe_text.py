@@ -35,6 +35,7 @@ def _found(recipe: Recipe, *, full: bool) -> Iterator[str]:
     yield _cost(recipe)
     yield _bullets("Why", recipe.why if full else recipe.why[:6])
     yield _would_change(recipe, full=full)
+    yield _worth_measuring(recipe)
     if full:
         yield _rows("Rules and where the batch lies", recipe.rows)
     yield _left_out(recipe, full=full)
@@ -239,6 +240,15 @@ def _would_change(recipe: Recipe, *, full: bool) -> str:
     if full and never:
         parts.append(_bullets("Not at any price", [f"{c.id} ({c.item}): {c.note}" for c in never]))
     return "\n\n".join(parts)
+
+
+def _worth_measuring(recipe: Recipe) -> str:
+    names = {"brix": "Brix", "ph": "pH"}
+    rows = [
+        ["your site" if w.id == "site" else w.id, names.get(w.figure, w.figure), format_money(w.saves, recipe.currency)]
+        for w in recipe.worth_measuring
+    ]
+    return table(["worth measuring", "or owning", "saves, on average"], rows, right=[2]) if rows else ""
 
 
 def _nearness(change: WouldChange) -> float:

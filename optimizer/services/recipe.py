@@ -46,11 +46,11 @@ def recipe_of_demo(site: str = "ombrey_hollow") -> Recipe:
     """
     if site not in DEMO_SITES:
         raise InputFault(f'demo site "{site}" is not known; {nearest(site, DEMO_SITES)}')
-    return recipe_of_folder(data_folder() / "demo" / site, demo_request(site))
+    return recipe_of_folder(data_folder() / "demo" / site, demo_request(site), measuring=True)
 
 
-def recipe_of_folder(folder: Path, request: Request) -> Recipe:
-    """Read a site folder and solve one request.
+def recipe_of_folder(folder: Path, request: Request, *, measuring: bool = False) -> Recipe:
+    """Read a site folder and solve one request; with `measuring` also say what is worth measuring.
 
     Raises
     ------

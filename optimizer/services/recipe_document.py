@@ -191,6 +191,6 @@ def recipe_document(recipe: Recipe) -> dict[str, object]:
             }
             for c in recipe.would_change
         ],
-        "worth_measuring": [],
+        "worth_measuring": [{"id": w.id, "figure": w.figure, "saves": w.saves} for w in recipe.worth_measuring],
         **tail,
     }
