@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+from optimizer.blend.measuring import worth_measuring
 from optimizer.blend.recipe import make_recipe
 from optimizer.blend.request import FruitShare, Request
 from optimizer.blend.result import Recipe
@@ -61,7 +62,13 @@ def recipe_of_folder(folder: Path, request: Request, *, measuring: bool = False)
     """
     book = load_book()
     found = load_site_folder(folder, book)
-    return make_recipe(_with_items(request, book), found.site, found.lots, found.offers, book)
+    request = _with_items(request, book)
+    recipe = make_recipe(request, found.site, found.lots, found.offers, book)
+    if not measuring or recipe.status != "optimal":
+        return recipe
+    used = [amount.stream.id for amount in recipe.amounts if amount.stream.kind == "fruit"]
+    worth = worth_measuring(request, found.site, found.lots, found.offers, book, used=used)
+    return replace(recipe, worth_measuring=worth)
 
 
 def _with_items(request: Request, book: Book) -> Request:

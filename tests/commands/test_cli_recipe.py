@@ -73,6 +73,10 @@ def test_demo_as_a_document(site: str) -> None:
     found = document("demo", site)
     assert found["certified"] is True
     assert found["currency"] == "cr"
+    assert found["confidence"] == 0.9
+    assert 0.0 < found["predicted"]["chance_all_windows"] <= 1.0
+    pectin = next(row for row in found["rows"] if row["id"] == "pectin_strength")
+    assert pectin["value"] - pectin["margin"] == pytest.approx(1.0, abs=1e-5)
     assert {"mass", "least_solids", "ph_upper", "pectin_strength"} <= {row["id"] for row in found["rows"]}
     text = " ".join(c["text"] for c in found["cautions"])
     assert "process authority" in text
@@ -97,6 +101,23 @@ def test_recipe_document_of_a_users_folder(kitchen: Path) -> None:
     for stream in used.values():
         for figure in ("solids_fraction", "titratable_acid_fraction", "pectin_strength"):
             assert stream["kind"] != "fruit" or figure in stream["sd_per_kg"]
+
+
+def test_what_is_worth_measuring_is_said_when_asked(kitchen: Path) -> None:
+    words = ("recipe", "jam", "--site", str(kitchen), "--batch", "20 kg", "--fruit", "plum")
+    assert document(*words)["worth_measuring"] == []
+    worth = document(*words, "--measuring")["worth_measuring"]
+    assert {"id": "P-1", "figure": "pectin"} in [{k: w[k] for k in ("id", "figure")} for w in worth]
+    assert [w["saves"] for w in worth] == sorted((w["saves"] for w in worth), reverse=True)
+    assert "worth measuring" in run(*words, "--measuring").stdout
+
+
+def test_confidence_costs_and_a_wager_is_refused(kitchen: Path) -> None:
+    words = ("recipe", "jam", "--site", str(kitchen), "--batch", "20 kg", "--fruit", "plum")
+    costs = [document(*words, "--confidence", p)["cost"]["total"] for p in ("0.5", "0.9", "0.99")]
+    assert costs == sorted(costs)
+    assert costs[0] < costs[-1]
+    assert run(*words, "--confidence", "0.4").exit_code == 2
 
 
 def test_full_adds_rules_with_sources(kitchen: Path) -> None:
