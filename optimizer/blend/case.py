@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.blend.cuts import Cut
+from optimizer.blend.decided import Decided
 from optimizer.blend.request import Request
 from optimizer.blend.rows import Form
 from optimizer.blend.standard import ProductLimits
@@ -47,6 +48,7 @@ class Case:
     ph_upper_of_pectin: float | None = None  # the setting speed's own limit
     is_group_mix: bool = False  # 21 CFR 150.160: a mix with a Group II fruit, at the milder ratio
     moved_bounds: tuple[tuple[str, float], ...] = ()  # row id -> bound tried instead (pH rows: as pH)
+    decided: Decided | None = None  # by a search over whole numbers; None: a plain linear program
     cuts: tuple[Cut, ...] = ()  # margins at the confidence asked for; none: rows hold at the mean
 
     def column(self, figure: Callable[[Composition], float]) -> Array:

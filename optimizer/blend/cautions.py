@@ -159,7 +159,8 @@ def _warnings(recipe: Recipe, case: Case) -> Iterator[str]:
     for amount in recipe.amounts:
         least, days = amount.stream.least_order_kg, amount.stream.delivery_days
         comes = f" and comes in {days:g} day{'s' if days != 1 else ''}" if days else ""
-        if least is not None and least > amount.received_kg * (1.0 + 1e-9):
+        by_the_pack = any(pack.id == amount.stream.id for pack in recipe.packs)
+        if least is not None and not by_the_pack and least > amount.received_kg * (1.0 + 1e-9):
             yield (
                 f"{amount.stream.id} ({amount.stream.item}) is sold from {least:g} kg{comes}: this counts only the "
                 f"{format_mass(amount.received_kg)} it takes"

@@ -32,7 +32,7 @@ def row_reports(best: Settled) -> tuple[RowReport, ...]:
     """Every row with its value, whether it binds, and its price with the range in which that holds."""
     program, outcome = best.program, best.outcome
     prices = outcome.row_price
-    ranges = ranging(program.lp, outcome)
+    ranges = None if prices is None else ranging(program.lp, outcome)
     reports = []
     for index, row in enumerate(program.rows):
         if row.is_cut:
@@ -53,7 +53,8 @@ def row_reports(best: Settled) -> tuple[RowReport, ...]:
                 binding=_binds(row, best.x, price) or any(_binds(program.rows[i], best.x, None) for i in cuts),
                 price=price, price_unit=row.price_unit, margin=_margin(row, best),
                 price_holds=None if cuts else _price_holds(row, index, ranges, best),
-                if_moved=_if_moved(row, best), reason=row.reason, source=row.source, status=row.status,
+                if_moved=None if prices is None else _if_moved(row, best), reason=row.reason, source=row.source,
+                status=row.status,
             )
         )  # fmt: skip
     return tuple(reports)
@@ -267,7 +268,9 @@ def why(recipe: Recipe) -> tuple[str, ...]:
         price = row.price
         kind, _, id_ = row.id.partition(":")
         if price is None:
-            if row.id == "least_fruit" and len(recipe.fruit_shares) > 1:
+            if recipe.gap is not None:  # whole numbers decide: what one unit more is worth is not known
+                sentences.append((0.0, f"{_capital(row.meaning)}: the batch lies on this bound."))
+            elif row.id == "least_fruit" and len(recipe.fruit_shares) > 1:
                 sentences.append((0.0, f"{_capital(row.meaning)}: the cheapest content found for this mix."))
         elif abs(price) < 1e-9:
             continue

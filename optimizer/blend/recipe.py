@@ -12,6 +12,7 @@ from optimizer.blend.case import Assumed, Case
 from optimizer.blend.cautions import cautions_for, warnings_for
 from optimizer.blend.chance import chance
 from optimizer.blend.cook import heat_form, money_per_kJ
+from optimizer.blend.discrete import bound_of, broken, check_whole_numbers, gap_of, paid_by_the_pack, settle_whole
 from optimizer.blend.explain import fruit_shares, row_reports, why, would_change
 from optimizer.blend.margins import settle_with_margins, standard_deviations
 from optimizer.blend.reliefs import explain_none
@@ -172,6 +173,7 @@ def prepare_case(
         streams=prepared.streams, product=product, limits=limits, request=request, site=site, book=book,
         assumed=Assumed(),
     )  # fmt: skip
+    check_whole_numbers(request, case.streams)
     return case, prepared
 
 
@@ -219,7 +221,9 @@ def make_recipe(request: Request, site: Site, lots: Sequence[Lot], offers: Seque
         defaults=site.defaults_said,
     )
     best, stuck = best_settled(case)
-    return explain_none(base, case, stuck) if best is None else _recipe(base, best, case)
+    if best is None:
+        return explain_none(base, case, [s for s in stuck if s.is_whole_number] or stuck)
+    return _recipe(base, best, case)
 
 
 def _by_sulphite(case: Case) -> Iterator[Case]:
@@ -264,6 +268,9 @@ def best_settled(case: Case) -> tuple[Settled | None, list[Stuck]]:
     for variant in (variant for part in _by_sulphite(case) for variant in variants(part)):
         try:
             found = settle_with_margins(variant, case.request.confidence)
+            # Whole numbers only where the plain answer breaks them; they make no recipe cheaper.
+            if isinstance(found, Settled) and (best is None or _is_better(found, best)) and broken(found):
+                found = settle_whole(variant, found)
         except SolverTrouble as error:
             trouble = error
             continue
@@ -294,12 +301,14 @@ def _recipe(base: Recipe, best: Settled, whole: Case) -> Recipe:
         for kg, stream in zip(x[:n], case.streams, strict=True)
         if kg > _NOT_USED_KG * case.request.batch_kg
     )
+    amounts = paid_by_the_pack(amounts, best.packs)
     finished = float(x[n + 2])
     filled = finished * (1.0 - case.book.setting("pan_loss_fraction"))
     jars: tuple[JarCount, ...] = ()
     if case.site.jars:
         jar = case.site.jars[0]
         jars = (JarCount(name=jar.name, net_kg=jar.net_kg, count=math.floor(filled / jar.net_kg + 1e-9)),)
+    costs = _costs(case, amounts, jars, best)
     recipe = replace(
         base,
         status="optimal",
@@ -310,7 +319,7 @@ def _recipe(base: Recipe, best: Settled, whole: Case) -> Recipe:
         finished_kg=finished,
         filled_kg=filled,
         jars=jars,
-        costs=_costs(case, amounts, jars, best),
+        costs=costs,
         predicted=best.prediction,
         rows=row_reports(best),
         would_change=would_change(best, whole),
@@ -318,6 +327,9 @@ def _recipe(base: Recipe, best: Settled, whole: Case) -> Recipe:
         rounds=best.rounds,
         chance=chance(case, x, best.prediction, np.random.default_rng(CHANCE_SEED)),
         gained=None if case.request.aim == "least-cost" else -best.cost,
+        gap=gap_of(best),
+        bound=bound_of(best, costs.total),
+        packs=best.packs,
     )
     return replace(
         recipe,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
@@ -53,6 +54,10 @@ class Request:
     acid_least_fraction: float | None = None
     acid_most_fraction: float | None = None
     condition_most: dict[str, float] = field(default_factory=dict)  # over-ripe -> most of the fruit
+    most_fruits: int | None = None  # kinds of fruit in the blend
+    # Received kg of a lot or offer, if it is used at all: by code, item or fruit; "fruit" stands for every fruit lot.
+    least_kg_if_used: Mapping[str, float] = field(default_factory=dict)
+    whole_packs: bool = False  # offers with a pack are bought in whole packs, and count so
     loads: int | None = None  # cook in so many pans; None: as many as needed
     solver: Literal["highs", "cbc"] = "highs"
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from optimizer.blend.chance import Chance
+from optimizer.blend.decided import PackCount
 from optimizer.blend.predict import Prediction
 from optimizer.prepare.stream import LeftOut, Stream
 
@@ -116,6 +117,9 @@ class Recipe:
     aim: str
     confidence: float = 0.5
     chance: Chance | None = None  # of meeting all windows at once, by seeded draws
+    gap: float | None = None  # whole numbers: how far above `bound` the cost may lie, as a share of it
+    bound: float | None = None  # whole numbers: no other choice of them costs less (brings more, if the aim is that)
+    packs: tuple[PackCount, ...] = ()  # bought whole
     gained: float | None = None  # aims other than least cost: cash in less all that the batch takes
     currency: str
     altitude_m: float

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.blend.case import Assumed, Case
+from optimizer.blend.decided import PackCount
 from optimizer.blend.predict import Prediction, predict
 from optimizer.blend.program import Program, answer, build
 from optimizer.blend.rules.fruit import content_by_fruit, mild_group
@@ -45,6 +46,7 @@ class Settled:
     prediction: Prediction
     rounds: int
     left_over: tuple[str, ...] = ()  # what tightening could not mend
+    packs: tuple[PackCount, ...] = ()  # bought whole; their cost is in that of the outcome
 
     @property
     def case(self) -> Case:
@@ -61,6 +63,7 @@ class Stuck:
 
     program: Program
     outside: str = ""  # the answer lies outside what the physics describes
+    is_whole_number: bool = False  # only whole numbers stand in the way: `outside` says which
 
 
 def _solve(program: Program, *, fast: bool) -> Outcome:

@@ -205,11 +205,26 @@ def _cost(recipe: Recipe) -> str:
     second = (
         "" if costs.paid_total is None else f" At what was paid: {format_money(costs.paid_total, recipe.currency)}."
     )
+    if recipe.gap is not None:
+        second += _whole_numbers(recipe)
     gained = ""
     if recipe.gained is not None:
         what = "saves" if recipe.aim == "value-saved" else "earns"
         gained = f" At the sale price it {what} {format_money(recipe.gained, recipe.currency)} over cooking nothing."
     return paragraph(first + second + gained + " Fruit on hand counts at what it would fetch uncooked.")
+
+
+def _whole_numbers(recipe: Recipe) -> str:
+    """Packs with what is left of them, and how well the choice is proved."""
+    said = [
+        f" {pack.packs} pack{'s' if pack.packs > 1 else ''} of {pack.pack_kg:g} kg of {pack.id} paid for, "
+        f"{format_mass(pack.left_over_kg)} left over."
+        for pack in recipe.packs
+    ]
+    gap = recipe.gap or 0.0
+    proof = "no other choice is cheaper" if gap < 1e-5 else f"another one could be cheaper by {gap * 100:.2g} %"
+    said.append(f" Whole numbers decide here (which fruits, lots, packs), so rules have no price; {proof}.")
+    return "".join(said)
 
 
 def _would_change(recipe: Recipe, *, full: bool) -> str:

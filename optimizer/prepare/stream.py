@@ -65,6 +65,7 @@ class Stream:
     kept_value_per_received_kg: float | None = None  # of a lot that spoils: what it is still worth tomorrow if left
     received_most_kg: float | None  # on hand or on offer; None: not limited
     least_order_kg: float | None = None  # of an offer: pack times least packs
+    pack_kg: float | None = None  # of an offer that is sold in packs
     delivery_days: float = 0.0
     fruit: str = ""  # fruit name, for rules on named fruit
     flesh_fraction: float = 1.0  # of the fruit equivalent: citrus flesh

@@ -83,7 +83,8 @@ def prepare_streams(
             left_out.append(LeftOut(id=id_, item=goods.item, why="none on hand"))
         elif isinstance(goods, Offer):
             least = None if goods.pack is None else goods.pack * goods.least_packs
-            streams.append(replace(result, least_order_kg=least, delivery_days=goods.delivery_days))
+            offer = replace(result, least_order_kg=least, pack_kg=goods.pack, delivery_days=goods.delivery_days)
+            streams.append(offer)
         else:
             streams.append(result)
     return Prepared(streams=tuple(streams), left_out=tuple(left_out))

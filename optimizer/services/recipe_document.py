@@ -122,6 +122,24 @@ def _row(row: RowReport) -> dict[str, object]:
     }
 
 
+def _whole_numbers(recipe: Recipe) -> dict[str, object]:
+    """Only where whole numbers decided."""
+    if recipe.gap is None:
+        return {}
+    packs = [
+        {
+            "id": pack.id,
+            "item": pack.item,
+            "packs": pack.packs,
+            "pack_kg": pack.pack_kg,
+            "cost": pack.cost,
+            "left_over_kg": pack.left_over_kg,
+        }
+        for pack in recipe.packs
+    ]
+    return {"gap": recipe.gap, "bound": recipe.bound, "packs": packs}
+
+
 def recipe_document(recipe: Recipe) -> dict[str, object]:
     """The recipe as plain data; its schema is `data/schemas/recipe.schema.json`."""
     head: dict[str, object] = {
@@ -174,6 +192,7 @@ def recipe_document(recipe: Recipe) -> dict[str, object]:
             "per_jar": costs.per_jar,
             "parts": dict(costs.parts),
         },
+        **_whole_numbers(recipe),
         "predicted": {**_predicted(predicted), **_chance(recipe)},
         "fruit_shares": dict(recipe.fruit_shares),
         "rows": [_row(row) for row in recipe.rows],

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable
 from optimizer.blend.case import Case
 from optimizer.blend.cuts import with_cuts
 from optimizer.blend.rows import Row
-from optimizer.blend.rules import acidity, amounts, fruit, keeping, low_methoxyl, pectin, solids
+from optimizer.blend.rules import acidity, amounts, fruit, keeping, low_methoxyl, pectin, solids, whole_numbers
 
 Rule = Callable[[Case], Iterable[Row]]
 
@@ -45,6 +45,9 @@ RULES: tuple[Rule, ...] = (
     amounts.boil_off,
     amounts.pan,
     amounts.stock_and_offers,
+    whole_numbers.mix_shares,
+    whole_numbers.used_in_earnest,
+    whole_numbers.packs_bought,
 )
 
 
