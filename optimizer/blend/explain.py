@@ -268,7 +268,7 @@ def why(recipe: Recipe) -> tuple[str, ...]:
         price = row.price
         kind, _, id_ = row.id.partition(":")
         if price is None:
-            if recipe.gap is not None:  # whole numbers decide: what one unit more is worth is not known
+            if recipe.whole_numbers:  # whole numbers decide: what one unit more is worth is not known
                 sentences.append((0.0, f"{_capital(row.meaning)}: the batch lies on this bound."))
             elif row.id == "least_fruit" and len(recipe.fruit_shares) > 1:
                 sentences.append((0.0, f"{_capital(row.meaning)}: the cheapest content found for this mix."))

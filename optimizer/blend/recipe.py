@@ -12,7 +12,7 @@ from optimizer.blend.case import Assumed, Case
 from optimizer.blend.cautions import cautions_for, warnings_for
 from optimizer.blend.chance import chance
 from optimizer.blend.cook import heat_form, money_per_kJ
-from optimizer.blend.discrete import bound_of, broken, check_whole_numbers, gap_of, paid_by_the_pack, settle_whole
+from optimizer.blend.discrete import bound_of, broken, gap_of, paid_by_the_pack, settle_whole
 from optimizer.blend.explain import fruit_shares, row_reports, why, would_change
 from optimizer.blend.margins import settle_with_margins, standard_deviations
 from optimizer.blend.reliefs import explain_none
@@ -20,6 +20,7 @@ from optimizer.blend.request import Request
 from optimizer.blend.result import Amount, Costs, JarCount, Recipe
 from optimizer.blend.settle import Settled, Stuck, variants
 from optimizer.blend.standard import ProductLimits, limits_for, resolve_standard
+from optimizer.blend.whole_program import check_whole_numbers
 from optimizer.errors import InputFault, SolverTrouble
 from optimizer.inputs.models import Book, Lot, Offer, Product, Site
 from optimizer.inputs.names import nearest
@@ -327,6 +328,7 @@ def _recipe(base: Recipe, best: Settled, whole: Case) -> Recipe:
         rounds=best.rounds,
         chance=chance(case, x, best.prediction, np.random.default_rng(CHANCE_SEED)),
         gained=None if case.request.aim == "least-cost" else -best.cost,
+        whole_numbers=best.outcome.row_price is None,
         gap=gap_of(best),
         bound=bound_of(best, costs.total),
         packs=best.packs,

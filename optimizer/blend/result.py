@@ -117,8 +117,9 @@ class Recipe:
     aim: str
     confidence: float = 0.5
     chance: Chance | None = None  # of meeting all windows at once, by seeded draws
-    gap: float | None = None  # whole numbers: how far above `bound` the cost may lie, as a share of it
-    bound: float | None = None  # whole numbers: no other choice of them costs less (brings more, if the aim is that)
+    whole_numbers: bool = False  # they decide: fruits, lots, packs; rules have no price then
+    gap: float | None = None  # how far above `bound` the cost may lie, as a share of it
+    bound: float | None = None  # no other choice of them costs less (brings more, if the aim is that)
     packs: tuple[PackCount, ...] = ()  # bought whole
     gained: float | None = None  # aims other than least cost: cash in less all that the batch takes
     currency: str

@@ -69,6 +69,10 @@ def demo(site: str, full: bool, as_json: bool) -> None:
 @click.option("--ph-most", type=click.FloatRange(2.5, 4.6), help="Highest pH.")
 @click.option("--ph-least", type=click.FloatRange(2.0, 4.0), help="Lowest pH.")
 @click.option("--aw", type=click.FloatRange(0.80, 0.95), help="Highest water activity, e.g. 0.82.")
+@click.option("--most-fruits", type=click.IntRange(1, 50), help="At most so many kinds of fruit in the blend.")
+@click.option("--least-if-used", "least_if_used", multiple=True, metavar="MASS",
+              help="No token amounts: '20 kg' of each fruit lot used, or 'F-07=20 kg'. May repeat.")  # fmt: skip
+@click.option("--whole-packs", is_flag=True, help="Buy whole packs; count them all, say what is left over.")
 @click.option("--loads", type=click.IntRange(1, 50), help="Cook in so many pans; else as many as needed.")
 @click.option("--measuring", is_flag=True, help="Also say which measurement would save most (takes some seconds).")
 @click.option("--solver", type=click.Choice(["highs", "cbc"]), default="highs", show_default=True)
@@ -78,7 +82,8 @@ def recipe(
     product: str, folder: Path, batch: float, aim: str, confidence: float, fruits: tuple[str, ...],
     standard: str | None, legal_name: str | None, keeps: str, within: str | None, on: str | None,
     brix: float | None, brix_most: float | None, least_fruit: float | None, firmness: float | None,
-    ph_most: float | None, ph_least: float | None, aw: float | None, loads: int | None, measuring: bool, solver: str, full: bool,
+    ph_most: float | None, ph_least: float | None, aw: float | None, loads: int | None, measuring: bool,
+    most_fruits: int | None, least_if_used: tuple[str, ...], whole_packs: bool, solver: str, full: bool,
     as_json: bool,
 ) -> None:  # fmt: skip
     """Find the cheapest recipe of one batch from your own tables.
@@ -101,7 +106,7 @@ def recipe(
     from optimizer.blend.request import Request
     from optimizer.errors import InputFault
     from optimizer.inputs.typed import parse_days
-    from optimizer.services.recipe import parse_fruit, recipe_of_folder
+    from optimizer.services.recipe import parse_fruit, parse_least_if_used, recipe_of_folder
 
     try:
         day = date.fromisoformat(on) if on else date.today()
@@ -114,5 +119,6 @@ def recipe(
         within_days=parse_days(within) if within else None, solids_least_fraction=brix,
         solids_most_fraction=brix_most, fruit_least_fraction=least_fruit, firmness=firmness, ph_upper=ph_most,
         ph_lower=ph_least, water_activity_most=aw, loads=loads, solver=solver,  # type: ignore[arg-type]
+        most_fruits=most_fruits, least_kg_if_used=parse_least_if_used(least_if_used), whole_packs=whole_packs,
     )  # fmt: skip
     _print(recipe_of_folder(folder, request, measuring=measuring), as_json=as_json, full=full)

@@ -205,7 +205,7 @@ def _cost(recipe: Recipe) -> str:
     second = (
         "" if costs.paid_total is None else f" At what was paid: {format_money(costs.paid_total, recipe.currency)}."
     )
-    if recipe.gap is not None:
+    if recipe.whole_numbers:
         second += _whole_numbers(recipe)
     gained = ""
     if recipe.gained is not None:
@@ -221,8 +221,12 @@ def _whole_numbers(recipe: Recipe) -> str:
         f"{format_mass(pack.left_over_kg)} left over."
         for pack in recipe.packs
     ]
-    gap = recipe.gap or 0.0
-    proof = "no other choice is cheaper" if gap < 1e-5 else f"another one could be cheaper by {gap * 100:.2g} %"
+    if recipe.gap is None:
+        proof = "that no other choice is cheaper was not proved in time"
+    elif recipe.gap < 1e-5:
+        proof = "no other choice is cheaper"
+    else:
+        proof = f"another one could be cheaper by {recipe.gap * 100:.2g} % at most"
     said.append(f" Whole numbers decide here (which fruits, lots, packs), so rules have no price; {proof}.")
     return "".join(said)
 

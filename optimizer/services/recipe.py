@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -10,12 +11,14 @@ from optimizer.blend.measuring import worth_measuring
 from optimizer.blend.recipe import make_recipe
 from optimizer.blend.request import FruitShare, Request
 from optimizer.blend.result import Recipe
+from optimizer.blend.whole_program import EVERY_FRUIT
 from optimizer.datafiles import data_folder
 from optimizer.errors import InputFault
 from optimizer.inputs.book import load_book
 from optimizer.inputs.folder import load_site_folder
 from optimizer.inputs.models import Book
 from optimizer.inputs.names import nearest
+from optimizer.inputs.typed import parse_mass_kg
 
 DEMO_SITES = ("ombrey_hollow", "sanduri_flats")
 DEMO_CONFIDENCE = 0.9
@@ -110,3 +113,25 @@ def parse_fruit(text: str) -> FruitShare:
     if not text.strip():
         raise InputFault('fruit "": give a fruit name, such as "plum"')
     return FruitShare(fruit=text.strip())
+
+
+def parse_least_if_used(texts: Sequence[str]) -> dict[str, float]:
+    """`20 kg` for every fruit lot, or `F-07=20 kg` for one lot, item or fruit -> least received kg, if used at all.
+
+    Raises
+    ------
+    InputFault
+        No clear mass, or nothing before the sign.
+
+    Examples
+    --------
+    >>> parse_least_if_used(["20 kg", "plum = 5 kg"])
+    {'fruit': 20.0, 'plum': 5.0}
+    """
+    found: dict[str, float] = {}
+    for text in texts:
+        name, sign, mass = text.rpartition("=")
+        if sign and not name.strip():
+            raise InputFault(f'"{text}": name a lot, item or fruit before the sign, such as "F-07=20 kg"')
+        found[name.strip() or EVERY_FRUIT] = parse_mass_kg(mass)
+    return found

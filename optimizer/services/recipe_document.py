@@ -124,7 +124,7 @@ def _row(row: RowReport) -> dict[str, object]:
 
 def _whole_numbers(recipe: Recipe) -> dict[str, object]:
     """Only where whole numbers decided."""
-    if recipe.gap is None:
+    if not recipe.whole_numbers:
         return {}
     packs = [
         {
