@@ -24,6 +24,7 @@ from optimizer.units import format_money
 
 _BINDS = 1e-6  # relative to the size of the bound
 _USED_KG = 1e-7  # per kg of batch
+_ENTERS_KG = 1e-6  # per kg of batch: less than that is no use, but a corner that gives way
 _PH_STEP = 0.10
 _STEP = 1e-6  # an offer is tried this far below its entry price, relative to prices about
 
@@ -132,7 +133,7 @@ def would_change(best: Settled, whole: Case) -> tuple[WouldChange, ...]:
         entry = price - float(outcome.reduced_cost[index]) * stream.usable_fraction
         step = _STEP * max(1.0, abs(price), abs(entry))
         then = _received(_with_price(program, index, entry - step), index, stream)
-        if then <= _USED_KG * batch:
+        if then <= _ENTERS_KG * batch:
             again = _entry_by_solving(program, index, best.cost, min(entry, price))
             if again is None:
                 found.append(
@@ -176,7 +177,7 @@ def _entry_by_solving(program: Program, index: int, cost: float, above: float) -
     batch = program.case.request.batch_kg
 
     def enters(price: float) -> bool:
-        return _received(_with_price(program, index, price), index, stream) > _USED_KG * batch
+        return _received(_with_price(program, index, price), index, stream) > _ENTERS_KG * batch
 
     low = above - max(1.0, abs(above))
     for _ in range(12):
