@@ -28,6 +28,7 @@ _BOIL_TOLERANCE_C = 1e-3
 _READING_TOLERANCE = 1e-6
 _LEAST_TAKEN = 0.02  # of a prediction that swings
 _DECLARED_TOLERANCE = 1e-6  # kg of fruit per kg finished
+_WORTH_MOVING = 1e-7  # of the cost
 _BROKEN = 1e-4  # of the size of a row
 _UNSETTLED = "No recipe was found whose cook and rules agree; ask for another batch size, Brix or fruit."
 _BEYOND = "The only blends that meet the rules lie outside what the physics here describes"
@@ -194,7 +195,7 @@ def settle(case: Case) -> Settled | Stuck:
         rounds += 1
         # The declared content is searched for at the start and once more when all else has settled.
         now = replace(case, assumed=assumed)
-        program, outcome = best_declared(now, declared) if search else solve_declared(now, declared)
+        program, outcome = _search(now, declared) if search else solve_declared(now, declared)
         if outcome.x is None and not search:
             program, outcome = best_declared(now, declared)
         if outcome.x is None:
@@ -224,6 +225,18 @@ def settle(case: Case) -> Settled | Stuck:
             return Stuck(program=program, outside=_UNSETTLED)
         left_over = (f"prediction and rows had not settled after {_ROUNDS} rounds; figures hold to about 0.001",)
     return _final(program, outcome, predicted, rounds=rounds, left_over=left_over)
+
+
+def _search(case: Case, declared: float | None) -> tuple[Program, Outcome]:
+    """The best declared content; the present one is kept where another saves next to nothing: or rounds never end."""
+    best = best_declared(case, declared)
+    if declared is None or best[1].objective is None:
+        return best
+    present = solve_declared(case, declared)
+    if present[1].objective is None:
+        return best
+    saves = present[1].objective - best[1].objective
+    return present if saves <= _WORTH_MOVING * max(1.0, abs(present[1].objective)) else best
 
 
 def _broken(program: Program, x: Array, predicted: Prediction) -> bool:

@@ -33,6 +33,7 @@ def _opinion(market: Market, case: Case, speed: float | None) -> float | None:
             declared=case.declared_fruit_fraction,
             speed_ph=speed,
             group_mix=case.is_group_mix,
+            drawn_in=dict(case.assumed.tightened),
         ),
         keeps=market.request.keeps,
     )

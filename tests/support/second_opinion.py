@@ -66,6 +66,7 @@ class State:
     declared: float | None
     speed_ph: float | None
     group_mix: bool = False
+    drawn_in: dict | None = None  # by row id: what the prediction drew the bound of solids in by
 
 
 FUEL_KJ = {"lpg": 46000.0, "wood": 15600.0, "natural gas": 48000.0, "electricity": 3600.0}
@@ -170,12 +171,15 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
     law = _figures(book, standard, product.name, legal_name, "soluble_solids").get("")
     if law is not None:
         least = law.value if least is None else max(least, law.value)
+    drawn_in = state.drawn_in or {}
+    least = None if least is None else least + drawn_in.get("least_solids", 0.0)
     if least is not None:
         m.at_least(combine((1.0, reading), (least, insoluble), (1.0, {"F": -least})))
     most = product.reading_fraction.most
     law = _figures(book, standard, product.name, legal_name, "soluble_solids", "max").get("")
     if law is not None:
         most = law.value if most is None else min(most, law.value)
+    most = None if most is None else most - drawn_in.get("most_solids", 0.0)
     if most is not None:
         m.at_most(combine((1.0, reading), (most, insoluble), (1.0, {"F": -most})))
 
@@ -208,11 +212,8 @@ def second_opinion(streams, product, book, site, batch, standard, legal_name, st
     ratio = max(ratios) if ratios else None
     if state.group_mix:
         ratio = by_sweetener["?mixed fruit with any of Group II"].value
-        mild = {
-            i: e
-            for i, e in fruit.items()
-            if (by_sweetener.get(streams[i].fruit) or by_sweetener.get("")).value <= ratio
-        }
+        laws = {i: by_sweetener.get(streams[i].fruit) or by_sweetener.get("") for i in fruit}
+        mild = {i: e for i, e in fruit.items() if (law := laws[i]) is not None and law.value <= ratio}
         m.at_least(combine((1.0, mild), (-0.2, fruit)))  # a fifth of each fruit in a mix, 21 CFR 150.160
     if product.fruit_per_sweetener_solids.least is not None:
         ratio = max(ratio or 0.0, product.fruit_per_sweetener_solids.least)
