@@ -21,7 +21,7 @@ from optimizer.errors import OutOfRange, SolverTrouble
 from optimizer.solver import Outcome, Status
 from optimizer.solver.program import Array
 
-_ROUNDS = 30
+_ROUNDS = 16
 _INVERTED_TOLERANCE = 1e-6
 _IONIC_TOLERANCE = 1e-6  # mol/kg; moves the pH at the bound by far less than 0.001
 _BOIL_TOLERANCE_C = 1e-3
