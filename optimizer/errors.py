@@ -4,7 +4,6 @@
     ├── InputFault            what a person typed cannot be used; the message names place, value and cure
     │   └── BadTable          all faults of one or more tables at once
     ├── OutOfRange            a formula was asked outside the range it holds in
-    ├── NoRecipe              the request has no answer (an outcome, not a crash)
     └── SolverTrouble         the solver stopped without a certified answer
 
 Messages say what is wrong, with the value, and what to do about it.
@@ -58,10 +57,6 @@ class BadTable(InputFault):
 
 class OutOfRange(PanwiseError, ValueError):
     """A formula was asked outside its range; nothing is extrapolated."""
-
-
-class NoRecipe(PanwiseError):
-    """No recipe meets the request; the caller explains why."""
 
 
 class SolverTrouble(PanwiseError):

@@ -9,6 +9,7 @@ from optimizer.blend.result import CautionText, Recipe
 from optimizer.blend.rules.pectin import firmness_of
 from optimizer.errors import OutOfRange
 from optimizer.physics import heat_treatment, pectin, preservatives
+from optimizer.physics.activity import CHECKED_SOLIDS_FRACTION
 from optimizer.units import format_mass
 
 _PESSIMISTIC = (
@@ -167,6 +168,11 @@ def _warnings(recipe: Recipe, case: Case) -> Iterator[str]:
             )
         elif days:
             yield f"{amount.stream.id} ({amount.stream.item}) comes in {days:g} day{'s' if days != 1 else ''}"
+    if predicted.soluble_solids_fraction > CHECKED_SOLIDS_FRACTION:
+        yield (
+            f"true solids are {predicted.soluble_solids_fraction * 100:.1f} %: printed boiling points and water "
+            f"activities end at {CHECKED_SOLIDS_FRACTION * 100:.0f} %, so end point and water activity are less sure"
+        )
     plan = predicted.cook_plan
     if plan.is_capped:
         yield (

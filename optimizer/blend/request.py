@@ -9,6 +9,7 @@ from typing import Literal
 
 Keeps = Literal["preservative", "heat", "cold"]
 Aim = Literal["least-cost", "value-saved", "margin"]
+Solver = Literal["highs", "cbc"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,7 +60,7 @@ class Request:
     least_kg_if_used: Mapping[str, float] = field(default_factory=dict)
     whole_packs: bool = False  # offers with a pack are bought in whole packs, and count so
     loads: int | None = None  # cook in so many pans; None: as many as needed
-    solver: Literal["highs", "cbc"] = "highs"
+    solver: Solver = "highs"
 
     @property
     def only_fruits(self) -> tuple[str, ...]:

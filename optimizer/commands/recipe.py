@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import cast
 
 import click
 
@@ -103,7 +104,7 @@ def recipe(
     """
     from datetime import date
 
-    from optimizer.blend.request import Request
+    from optimizer.blend.request import Aim, Keeps, Request, Solver
     from optimizer.errors import InputFault
     from optimizer.inputs.typed import parse_days
     from optimizer.services.recipe import parse_fruit, parse_least_if_used, recipe_of_folder
@@ -113,12 +114,12 @@ def recipe(
     except ValueError as error:
         raise InputFault(f'--on "{on}": write a day as 2026-07-04') from error
     request = Request(
-        product=product, batch_kg=batch, aim=aim, confidence=confidence, on=day,  # type: ignore[arg-type]
+        product=product, batch_kg=batch, aim=cast(Aim, aim), confidence=confidence, on=day,
         standard=standard, legal_name=legal_name,
-        fruits=tuple(parse_fruit(text) for text in fruits), keeps=keeps,  # type: ignore[arg-type]
+        fruits=tuple(parse_fruit(text) for text in fruits), keeps=cast(Keeps, keeps),
         within_days=parse_days(within) if within else None, solids_least_fraction=brix,
         solids_most_fraction=brix_most, fruit_least_fraction=least_fruit, firmness=firmness, ph_upper=ph_most,
-        ph_lower=ph_least, water_activity_most=aw, loads=loads, solver=solver,  # type: ignore[arg-type]
+        ph_lower=ph_least, water_activity_most=aw, loads=loads, solver=cast(Solver, solver),
         most_fruits=most_fruits, least_kg_if_used=parse_least_if_used(least_if_used), whole_packs=whole_packs,
     )  # fmt: skip
     _print(recipe_of_folder(folder, request, measuring=measuring), as_json=as_json, full=full)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import click
 
@@ -38,6 +38,7 @@ def today(folder: Path, on: str | None, standard: str | None, keeps: str, within
     """
     from datetime import date
 
+    from optimizer.blend.request import Keeps
     from optimizer.errors import InputFault
     from optimizer.inputs.typed import parse_days
     from optimizer.services.today import today_of_folder
@@ -51,7 +52,7 @@ def today(folder: Path, on: str | None, standard: str | None, keeps: str, within
         folder,
         on=day,
         standard=standard,
-        keeps=keeps,  # type: ignore[arg-type]
+        keeps=cast(Keeps, keeps),
         within_days=parse_days(within) if within else None,
     )
     if as_json:

@@ -52,3 +52,17 @@ def test_only_a_set_may_weep() -> None:
     assert syrup.predicted is not None
     assert syrup.predicted.ph < 3.0
     assert "low_ph" not in _ids(syrup, blocks=False)
+
+
+def test_solids_beyond_the_printed_tables_are_said() -> None:
+    """Printed boiling points and water activities end at 75 % true solids; a cheese may be boiled further."""
+    lots = (fruit_lot("X", "apple, cooking, flesh with skin"),)
+
+    def warnings(least: float) -> str:
+        request = Request(product="cheese", batch_kg=20.0, on=DAY, solids_least_fraction=least)
+        recipe = make_recipe(request, Site(ph_meter="yes"), lots, usual_offers(), BOOK)
+        assert recipe.status == "optimal"
+        return " ".join(recipe.warnings)
+
+    assert "less sure" in warnings(0.75)
+    assert "less sure" not in warnings(0.70)

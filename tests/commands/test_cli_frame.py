@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from optimizer import __version__, cli
-from optimizer.errors import BadTable, Fault, InputFault, NoRecipe, OutOfRange, SolverTrouble
+from optimizer.errors import BadTable, Fault, InputFault, OutOfRange, SolverTrouble
 
 HEAVY = ["numpy", "pandas", "pint", "pulp", "highspy", "pydantic", "openpyxl", "scipy", "streamlit"]
 
@@ -41,7 +41,6 @@ def a_verb_that_raises(monkeypatch: pytest.MonkeyPatch, error: Exception) -> Non
         (InputFault('altitude "high": give metres'), 2),
         (BadTable([Fault(file="stock.csv", line=7, item="F1", column="brix", value="170", cure="give 0 to 85 %")]), 2),
         (OutOfRange("temperature_C=200: the formula holds from 0 to 130"), 2),
-        (NoRecipe("no recipe keeps all limits with this stock"), 1),
         (SolverTrouble("the solver stopped without an answer"), 1),
         (FileNotFoundError(2, "No such file or directory", "stock.csv"), 2),
         (ZeroDivisionError("division by zero"), 3),

@@ -16,7 +16,7 @@ def sweetener_kinds(case: Case) -> Iterable[Row]:
         ("most_glucose_syrup", "glucose", case.product.glucose_syrup_most),
         ("most_jaggery", "jaggery", case.product.jaggery_most),
     ):
-        mine = case.mask(lambda s, word=word: s.kind == "sweetener" and word in s.item)  # type: ignore[misc]
+        mine = case.is_sweetener & np.array([word in stream.item for stream in case.streams], dtype=bool)
         if window.most is None or not mine.any():
             continue
         yield Row(
