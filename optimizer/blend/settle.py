@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.blend.between import settle_between
 from optimizer.blend.case import Assumed, Case
 from optimizer.blend.decided import PackCount
 from optimizer.blend.predict import Prediction, predict
@@ -25,7 +26,7 @@ _ROUNDS = 16
 _INVERTED_TOLERANCE = 1e-6
 _IONIC_TOLERANCE = 1e-6  # mol/kg; moves the pH at the bound by far less than 0.001
 _BOIL_TOLERANCE_C = 1e-3
-_READING_TOLERANCE = 1e-6
+_READING_TOLERANCE = 1e-4  # 0.01 Brix, a twentieth of what an instrument shows; the square term of acid stays below
 _LEAST_TAKEN = 0.02  # of a prediction that swings
 _DECLARED_TOLERANCE = 1e-6  # kg of fruit per kg finished
 _WORTH_MOVING = 1e-7  # of the cost
@@ -190,6 +191,8 @@ def settle(case: Case) -> Settled | Stuck:
     assumed, declared, search = case.assumed, None, True
     left_over: tuple[str, ...] = ()
     before: tuple[float, float] | None = None  # inversion assumed and predicted in the round before
+    high: Array | None = None  # the last answer that inverts more than was assumed for it, and the last that does less
+    low: Array | None = None
     rounds = 0
     while rounds < _ROUNDS:
         rounds += 1
@@ -218,13 +221,29 @@ def settle(case: Case) -> Settled | Stuck:
             assumed = replace(assumed, tightened=tuple(drawn.items()))
         else:
             search = False
+        if predicted.inverted_in_cook_fraction > assumed.inverted_fraction:
+            high = outcome.x
+        else:
+            low = outcome.x
         now_found = (assumed.inverted_fraction, predicted.inverted_in_cook_fraction)
         assumed, before = _next(assumed, predicted, _swing(before, now_found)), now_found
     else:
+        if high is not None and low is not None:
+            fixed = replace(case, assumed=assumed, declared_fruit_fraction=declared)
+            found = settle_between(fixed, _solved, high, low)
+            if found is not None and found.outcome.x is not None:
+                return Settled(
+                    program=found.program, outcome=found.outcome, x=found.outcome.x, prediction=found.predicted,
+                    rounds=rounds,
+                )  # fmt: skip
         if outcome.x is None or _broken(program, outcome.x, predicted):
             return Stuck(program=program, outside=_UNSETTLED)
         left_over = (f"prediction and rows had not settled after {_ROUNDS} rounds; figures hold to about 0.001",)
     return _final(program, outcome, predicted, rounds=rounds, left_over=left_over)
+
+
+def _solved(case: Case) -> Outcome:
+    return _solve(build(case), fast=True)
 
 
 def _search(case: Case, declared: float | None) -> tuple[Program, Outcome]:
