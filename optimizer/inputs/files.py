@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
+from optimizer.inputs.guards import without_guard
+from optimizer.inputs.numbers import DecimalMark
 from optimizer.inputs.text_files import MOST_BYTES, UnreadableError, decoded
 
 MOST_ROWS = 100_000
@@ -26,6 +28,7 @@ class RawTable:
     lines: tuple[int, ...]  # line of the file, one per row
     rows: tuple[tuple[Cell, ...], ...]  # each as long as the header, or longer
     separator: str  # "" for a spreadsheet
+    decimal_mark: DecimalMark | None = None  # None: the numbers of the table show it
 
 
 def read_file(path: Path, known_columns: Collection[str]) -> RawTable:
@@ -93,7 +96,8 @@ def _table(file: str, rows: Iterator[tuple[int, list[Cell]]], separator: str) ->
         if len(lines) == MOST_ROWS:
             raise UnreadableError(f"the table has more than {MOST_ROWS} rows; split it, or remove old lines")
         lines.append(line)
-        filled.append(tuple(cells) + ("",) * (len(header) - len(cells)))
+        typed = [without_guard(cell) if isinstance(cell, str) else cell for cell in cells]
+        filled.append(tuple(typed) + ("",) * (len(header) - len(typed)))
     if header is None:
         raise UnreadableError("the file is empty; the first line names the columns")
     return RawTable(file=file, header=header, lines=tuple(lines), rows=tuple(filled), separator=separator)

@@ -243,13 +243,19 @@ def _foreign(kind: Kind, is_sulphited: bool, is_juice: bool) -> tuple[str, ...]:
     return tuple(column for column, fits in belongs.items() if not fits)
 
 
+EXAMPLE = "EXAMPLE"
+"""Code of the example line in a template."""
+
+
 def refuse_second_codes(rows: list[Row], column: str) -> None:
-    """Each code once; the later line names the earlier one."""
+    """Each code once, the later line names the earlier one; the example of a template is no code."""
     seen: dict[str, int] = {}
     for row in rows:
         code = row.get(column)
         if code is None:
             continue
+        if code.upper() == EXAMPLE:
+            row.fault(column, "this is the example line of the template; delete it")
         if code in seen:
             row.fault(column, f"line {seen[code]} has the same code; give each its own")
         else:

@@ -137,7 +137,7 @@ def understand(raw: RawTable, columns: Mapping[str, Column], parsers: Mapping[st
         table.lines = ()
         return table
     table.faults.extend(_overlong_rows(table, raw))
-    mark = _decimal_mark(raw, columns, typed)
+    mark = decimal_mark_in(raw, columns)
     table.values = {
         name: _column(table, columns[name], cells, parsers[columns[name].type.partition(":")[0]], mark)
         for name, cells in typed.items()
@@ -173,10 +173,15 @@ def _overlong_rows(table: Table, raw: RawTable) -> Iterator[Fault]:
             yield Fault(file=table.file, line=raw.lines[index], item=_code(table, index), value=value, cure=cure)
 
 
-def _decimal_mark(raw: RawTable, columns: Mapping[str, Column], typed: Mapping[str, Sequence[Cell]]) -> DecimalMark:
-    """What the numbers show; if nothing, the point in spreadsheets and in files with commas between cells."""
-    numeric = [cells for name, cells in typed.items() if columns[name].type in NUMERIC]
-    texts = [cell for cells in numeric for cell in dict.fromkeys(cells) if isinstance(cell, str)]
+def decimal_mark_in(raw: RawTable, columns: Mapping[str, Column]) -> DecimalMark:
+    """What the table is known to use, else what its numbers show; if they show nothing, the point in spreadsheets and
+    in files with commas between cells.
+    """
+    if raw.decimal_mark is not None:
+        return raw.decimal_mark
+    numeric = [at for at, name in enumerate(raw.header) if name in columns and columns[name].type in NUMERIC]
+    distinct = [dict.fromkeys(row[at] for row in raw.rows) for at in numeric]
+    texts = [cell for cells in distinct for cell in cells if isinstance(cell, str)]
     mark = decimal_mark_of(texts)
     if mark == "unknown" and raw.separator not in (";", "\t") and not any("," in text for text in texts):
         return "."

@@ -1,0 +1,1 @@
+"""Files that go out: tables as CSV and XLSX, templates to fill in, everything as one archive."""
