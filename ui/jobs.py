@@ -1,0 +1,102 @@
+"""Work that takes longer than a page may wait: a thread and a record of how far it is. Knows nothing of Streamlit."""
+
+from __future__ import annotations
+
+import logging
+import threading
+import time
+import traceback
+from collections.abc import Callable
+from typing import Any
+
+from optimizer.errors import PanwiseError
+
+log = logging.getLogger("panwise.pages")
+
+
+def log_trace(to: logging.Logger, what: str, error: BaseException) -> None:
+    """Where in the program it happened; the message itself may hold names or prices, so it stays out of the log."""
+    lines = "".join(traceback.format_tb(error.__traceback__))
+    to.error("%s: %s\n%s", what, type(error).__name__, lines.rstrip())
+
+
+class Stopped(Exception):
+    """Raised inside the work when it is to stop."""
+
+
+class Job:
+    """One piece of work in a thread.
+
+    Examples
+    --------
+    >>> def count(job):
+    ...     for done in range(3):
+    ...         job.report(done, 3)
+    ...     return "counted"
+    >>> job = Job(count)
+    >>> job.start()
+    >>> job.wait(5.0)
+    True
+    >>> job.is_done, job.result
+    (True, 'counted')
+    """
+
+    def __init__(self, work: Callable[[Job], Any]) -> None:
+        self._work = work
+        self._stop = threading.Event()
+        self._ended = threading.Event()
+        self.started_at = 0.0
+        self.done, self.total = 0, 0
+        self.result: Any = None
+        self.fault: PanwiseError | None = None  # what its inputs lack; the message is fit for a page
+        self.has_failed = False  # anything else; the log has it
+
+    def start(self) -> None:
+        self.started_at = time.monotonic()
+        threading.Thread(target=self._run, daemon=True).start()
+
+    def _run(self) -> None:
+        try:
+            self.result = self._work(self)
+        except Stopped:
+            pass
+        except PanwiseError as fault:
+            self.fault = fault
+        except Exception as error:
+            log_trace(log, "Work in the background failed", error)
+            self.has_failed = True
+        finally:
+            self._ended.set()
+
+    def report(self, done: int, total: int) -> None:
+        """How far it is, said by the work; ends the work where it is to stop.
+
+        Raises
+        ------
+        Stopped
+            Somebody asked for it.
+        """
+        self.done, self.total = done, total
+        if self._stop.is_set():
+            raise Stopped
+
+    def stop(self) -> None:
+        """Ask it to stop; it does at its next report."""
+        self._stop.set()
+
+    def wait(self, seconds: float) -> bool:
+        """Wait for the end, at most so long; whether it ended."""
+        return self._ended.wait(seconds)
+
+    @property
+    def is_running(self) -> bool:
+        return not self._ended.is_set()
+
+    @property
+    def is_done(self) -> bool:
+        """Ended with a result."""
+        return self._ended.is_set() and self.result is not None
+
+    @property
+    def was_stopped(self) -> bool:
+        return self._stop.is_set() and not self.is_done

@@ -1,0 +1,33 @@
+"""Text from people as plain text: where a page element reads Markdown, nothing in a name may become markup."""
+
+from __future__ import annotations
+
+import re
+import string
+
+_MOST = 80
+_JOINER = "\u2060"  # takes no room; parts what would be made a link, an icon or a typographical mark after parsing
+_MARK = re.compile(f"[{re.escape(string.punctuation)}]")
+_SEEN_LATER = frozenset(":@-<>/")  # looked for in finished text: addresses, :icons:, arrows, dashes
+_WWW = re.compile(r"www(?=\\?\.)", re.IGNORECASE)
+
+
+def shortened(text: str, most: int = _MOST) -> str:
+    """A text on one line, cut where it is longer than a label may be.
+
+    >>> shortened("plum  jam\\n(ripe)"), shortened("x" * 200, most=5)
+    ('plum jam (ripe)', 'xxxx…')
+    """
+    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return line if len(line) <= most else line[: most - 1].rstrip() + "…"
+
+
+def plain(text: str, most: int = 600) -> str:
+    """A text that Markdown shows as it is: every mark escaped, on one line, not endless.
+
+    >>> plain("2 * 3"), plain("<b>plum</b>").replace("\\u2060", "")
+    ('2 \\\\* 3', '\\\\<b\\\\>plum\\\\<\\\\/b\\\\>')
+    """
+    line = shortened(text, most)
+    escaped = _MARK.sub(lambda m: f"\\{m[0]}{_JOINER if m[0] in _SEEN_LATER else ''}", line)
+    return _WWW.sub(lambda m: m[0] + _JOINER, escaped)

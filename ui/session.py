@@ -1,0 +1,223 @@
+"""What a visit to the pages holds: the store, the kitchen, who is there, what was typed, work that goes on.
+
+The only file that touches Streamlit's session state. What matters lies in the store; here lies only what a reader
+would not miss after a restart.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Hashable
+from datetime import date
+from typing import Any, TypeVar, cast
+
+import streamlit as st
+
+from optimizer.inputs.book import load_book
+from optimizer.inputs.models import Book, SiteFolder
+from optimizer.services.kitchen import OpenKitchen, open_kitchen
+from optimizer.services.kitchen import undo as undo_last
+from optimizer.store import Store, open_store
+from ui import access, preferences, words
+from ui.jobs import Job
+from ui.pages import is_there, make_page
+from ui.plain import plain
+from ui.words import _
+
+T = TypeVar("T")
+
+# Keys of the session state; widgets carry keys of their own page.
+LANGUAGE, NOTICE, TODAY_CHOICE, HAS_FRAME = "language", "notice", "today_choice", "has_frame"
+JOBS = "jobs"
+_MOST_JOBS = 12
+
+
+# ---- the store and the kitchen ---------------------------------------------------------------------------------------
+
+
+@st.cache_resource(show_spinner=False)
+def _open(where: str) -> Store:
+    return open_store(where or None)
+
+
+def store() -> Store:
+    """The store, opened once for the whole server; whoever may only look gets one that refuses to write."""
+    return access.store_for(person(), _open(os.environ.get("PANWISE_STORE", "")))
+
+
+@st.cache_resource(show_spinner=False)
+def book() -> Book:
+    """The tables of fruits, goods, products and limits."""
+    return load_book()
+
+
+def kitchen() -> OpenKitchen | None:
+    """The kitchen in use as it is now, read anew in each run; None where there is none yet."""
+    return open_kitchen(store())
+
+
+def need_kitchen() -> tuple[OpenKitchen, SiteFolder]:
+    """The kitchen with its tables read; where that cannot be, the page says what to do and ends here."""
+    from ui import first_start
+
+    found = kitchen()
+    if found is None:
+        first_start.screen()
+        st.stop()
+    if found.folder is None:
+        first_start.faults_screen(found)
+        st.stop()
+    return found, found.folder
+
+
+def today() -> date:
+    """The day that decides how old the fruit is."""
+    return date.today()
+
+
+# ---- who is there ----------------------------------------------------------------------------------------------------
+
+
+def person() -> access.Person:
+    """Who is at the page; the run ends with the way to sign in where somebody must."""
+    return access.gate()
+
+
+def who() -> str:
+    """The address of the person, for the ledger; empty where nobody signs in."""
+    return person().address
+
+
+def can_write() -> bool:
+    """Whether this person may change and book."""
+    return person().can_write
+
+
+# ---- language --------------------------------------------------------------------------------------------------------
+
+
+def _chosen_language() -> str:
+    return str(st.session_state.get(LANGUAGE, "")) or preferences.language()
+
+
+def choose_language(code: str) -> None:
+    """Take a language from now on; on a machine of one's own also after a restart."""
+    st.session_state[LANGUAGE] = code
+    if not access.is_sign_in_on():
+        preferences.keep_language(code)
+
+
+words.let_choose(_chosen_language)
+
+
+# ---- small things that pages remember --------------------------------------------------------------------------------
+
+
+def get(key: str, default: T) -> T:
+    """What was remembered under a key, or the default."""
+    return cast(T, st.session_state.get(key, default))
+
+
+def put(key: str, value: object) -> None:
+    """Remember until the tab is closed."""
+    st.session_state[key] = value
+
+
+def forget(key: str) -> None:
+    """Remember no longer."""
+    st.session_state.pop(key, None)
+
+
+def notice(text: str) -> None:
+    """Say something once, at the head of the next page drawn."""
+    st.session_state[NOTICE] = text
+
+
+def show_notice() -> None:
+    """What is to be said, once."""
+    text = st.session_state.pop(NOTICE, "")
+    if text:
+        st.success(plain(str(text)))
+
+
+# ---- moving about ----------------------------------------------------------------------------------------------------
+
+
+def has_frame() -> bool:
+    """Whether the whole program runs, or one page alone (in a test)."""
+    return bool(st.session_state.get(HAS_FRAME))
+
+
+def go(name: str) -> None:
+    """Turn to another page; a page that runs alone stays where it is."""
+    if has_frame():
+        st.switch_page(make_page(name))
+
+
+def link(name: str, label: str, *, icon: str | None = None) -> None:
+    """A link to another page; the bare words where a page runs alone, or where there is no such page."""
+    if has_frame() and is_there(name):
+        st.page_link(make_page(name), label=label, icon=icon)
+    else:
+        st.text(label)
+
+
+# ---- undo ------------------------------------------------------------------------------------------------------------
+
+
+def undo() -> None:
+    """Take back the last booking by a counter-booking, and say so."""
+    booking = undo_last(store(), who=who())
+    notice(_("Taken back: {what}.").format(what=booking.said) if booking else _("There is nothing to take back."))
+
+
+def undo_button(key: str) -> None:
+    """Offers to take back what was booked last, and names it."""
+    found = kitchen()
+    if found is None or not can_write():
+        return
+    last = store().last_booking(found.kitchen)
+    if last is None or last.undone or last.undoes is not None:
+        return
+    st.button(_("Take back the last change"), key=key, on_click=undo, icon=":material/undo:", help=None)
+
+
+# ---- work that takes longer ------------------------------------------------------------------------------------------
+
+
+def job(name: str, inputs: Hashable, work: Callable[[Job], Any]) -> Job:
+    """The work of this name on these inputs: found again where it was done or is under way, else started now.
+
+    Parameters
+    ----------
+    name : str
+        Which work, such as "today".
+    inputs : hashable
+        All that the result depends on; other inputs stop what runs under the same name and start anew.
+    work : callable
+        Gets the job, to report progress and see whether it is to stop; its result becomes `job.result`.
+    """
+    jobs: dict[tuple[str, Hashable], Job] = st.session_state.setdefault(JOBS, {})
+    found = jobs.get((name, inputs))
+    if found is not None and not found.was_stopped:
+        return found
+    for (other, _inputs), running in jobs.items():
+        if other == name:
+            running.stop()
+    while len(jobs) >= _MOST_JOBS:
+        jobs.pop(next(iter(jobs)))
+    started = Job(work)
+    jobs[name, inputs] = started
+    started.start()
+    return started
+
+
+def job_if_any(name: str, inputs: Hashable) -> Job | None:
+    """The work of this name on these inputs, if it was ever started."""
+    return cast("Job | None", st.session_state.get(JOBS, {}).get((name, inputs)))
+
+
+def last_result(name: str) -> Any | None:
+    """The newest finished result under a name, of whatever inputs: to be shown greyed while a new one is worked out."""
+    done = [one for (other, _inputs), one in st.session_state.get(JOBS, {}).items() if other == name and one.is_done]
+    return done[-1].result if done else None
