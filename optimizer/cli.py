@@ -19,6 +19,7 @@ from optimizer.commands.text import paragraph
 from optimizer.errors import InputFault, OutOfRange, PanwiseError
 
 VERBS = {  # verb -> where its command is; imported when asked for
+    "open": "optimizer.commands.open:open_pages",
     "demo": "optimizer.commands.recipe:demo",
     "today": "optimizer.commands.today:today",
     "recipe": "optimizer.commands.recipe:recipe",
@@ -26,6 +27,7 @@ VERBS = {  # verb -> where its command is; imported when asked for
     "products": "optimizer.commands.products:products",
     "endpoint": "optimizer.commands.endpoint:endpoint",
     "check": "optimizer.commands.check:check",
+    "paths": "optimizer.commands.open:paths",
 }
 
 
