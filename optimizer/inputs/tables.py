@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -97,9 +97,14 @@ class Row:
 
 
 def _code(table: Table, index: int) -> str:
-    """What the row is known by: its code, else its item."""
-    for column in (table.code_column, "item"):
-        if column in table.typed and (text := shortened(table.typed[column][index])):
+    names = (table.code_column, "item")
+    return _known_by({name: table.typed[name][index] for name in names if name in table.typed}, table.code_column)
+
+
+def _known_by(cells: Mapping[str, Cell], code_column: str) -> str:
+    """What a row is known by: its code, else its item."""
+    for column in (code_column, "item"):
+        if column in cells and (text := shortened(cells[column])):
             return text
     return ""
 
@@ -132,11 +137,10 @@ def understand(raw: RawTable, columns: Mapping[str, Column], parsers: Mapping[st
     positions = {name: raw.header.index(name) for name in columns if name in raw.header}
     typed = {name: [row[at] for row in raw.rows] for name, at in positions.items()}
     table = Table(file=raw.file, columns=columns, lines=raw.lines, typed=typed, values={}, code_column=code_column)
-    table.faults.extend(_header_faults(raw, columns, bool(positions)))
+    table.faults.extend(layout_faults(raw, columns, code_column))
     if not positions:
         table.lines = ()
         return table
-    table.faults.extend(_overlong_rows(table, raw))
     mark = decimal_mark_in(raw, columns)
     table.values = {
         name: _column(table, columns[name], cells, parsers[columns[name].type.partition(":")[0]], mark)
@@ -145,12 +149,31 @@ def understand(raw: RawTable, columns: Mapping[str, Column], parsers: Mapping[st
     return table
 
 
-def _header_faults(raw: RawTable, columns: Mapping[str, Column], some_known: bool) -> Iterator[Fault]:
-    if not some_known:
-        names = ", ".join(columns)
-        yield Fault(file=raw.file, line=1, value=shortened(", ".join(raw.header)),
-                    cure=f"the first line must name the columns: {names}")  # fmt: skip
-        return
+def layout_faults(
+    raw: RawTable, columns: Mapping[str, Column], code_column: str, needed: Collection[str] | None = None
+) -> list[Fault]:
+    """What is wrong with the header and the width of the rows, before any cell is understood.
+
+    Parameters
+    ----------
+    raw : RawTable
+        As read from the file.
+    columns : mapping
+        The column table.
+    code_column : str
+        Which column names the row.
+    needed : collection of str, optional
+        Columns that must be there; default: those the column table requires.
+    """
+    if not any(name in columns for name in raw.header):
+        names, found = ", ".join(columns), shortened(", ".join(raw.header))
+        return [Fault(file=raw.file, line=1, value=found, cure=f"the first line must name the columns: {names}")]
+    if needed is None:
+        needed = [name for name, column in columns.items() if column.required]
+    return [*_header_faults(raw, columns, needed), *_overlong_rows(raw, columns, code_column)]
+
+
+def _header_faults(raw: RawTable, columns: Mapping[str, Column], needed: Collection[str]) -> Iterator[Fault]:
     for at, name in enumerate(raw.header):
         if not name:
             if any(row[at] != "" for row in raw.rows):
@@ -159,18 +182,20 @@ def _header_faults(raw: RawTable, columns: Mapping[str, Column], some_known: boo
             yield Fault(file=raw.file, line=1, column=shortened(name), cure=f"unknown column; {nearest(name, columns)}")
         elif name in raw.header[:at]:
             yield Fault(file=raw.file, line=1, column=name, cure="the column is there twice; keep one")
-    for name, column in columns.items():
-        if column.required and name not in raw.header:
-            yield Fault(file=raw.file, line=1, column=name, cure=f"this column is missing: {column.meaning}")
+    for name in needed:
+        if name not in raw.header:
+            cure = f"this column is missing: {columns[name].meaning}"
+            yield Fault(file=raw.file, line=1, column=name, cure=cure)
 
 
-def _overlong_rows(table: Table, raw: RawTable) -> Iterator[Fault]:
+def _overlong_rows(raw: RawTable, columns: Mapping[str, Column], code_column: str) -> Iterator[Fault]:
     width = len(raw.header)
     for index, row in enumerate(raw.rows):
         if len(row) > width and any(cell != "" for cell in row[width:]):
             value = shortened(next(cell for cell in row[width:] if cell != ""))
             cure = "more cells than columns: put text that holds the separator between quotation marks"
-            yield Fault(file=table.file, line=raw.lines[index], item=_code(table, index), value=value, cure=cure)
+            known_by = _known_by({name: row[at] for at, name in enumerate(raw.header)}, code_column)
+            yield Fault(file=raw.file, line=raw.lines[index], item=known_by, value=value, cure=cure)
 
 
 def decimal_mark_in(raw: RawTable, columns: Mapping[str, Column]) -> DecimalMark:
