@@ -1,0 +1,207 @@
+"""What browser tests share: the pages in a process of their own, a watched browser tab, and ways to find things.
+
+Things are found as a person finds them, by what they are and what they are called, so that a test reads like a visit.
+"""
+
+from __future__ import annotations
+
+import os
+import queue
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from playwright.sync_api import BrowserContext, ConsoleMessage, Locator, Page, Request, expect
+
+NAMES = ("chromium", "chromium-browser", "google-chrome")
+FLAGS = ["--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
+FLAGS += ["--no-first-run"]
+HERE = {"127.0.0.1", "localhost"}
+PATIENCE_S = 60  # a busy machine of two cores; a test that passes never waits so long
+NEVER_SHOWN = re.compile(r"Traceback|\bException\b|\bNaN\b|\bNone\b|\binfeasible\b|\bError\b|\binvalid\b")
+
+
+def chromium() -> str | None:
+    """The browser: PANWISE_CHROMIUM, else the first of its usual names; None where there is none."""
+    named = os.environ.get("PANWISE_CHROMIUM")
+    return named or next((found for found in map(shutil.which, NAMES) if found), None)
+
+
+def flags() -> list[str]:
+    """Options of the browser; the sandbox does not start for root."""
+    is_root = hasattr(os, "geteuid") and os.geteuid() == 0
+    return [*FLAGS, *(["--no-sandbox"] if is_root else [])]
+
+
+def free_port() -> int:
+    """A port that nobody listens on."""
+    with socket.socket() as sock:
+        sock.bind(("127.0.0.1", 0))
+        return int(sock.getsockname()[1])
+
+
+@dataclass
+class Pages:
+    """The pages as `panwise open` starts them, for one store in a folder of their own."""
+
+    home: Path
+    words: Sequence[str] = ()
+    port: int = field(default_factory=free_port)
+    environment: dict[str, str] = field(default_factory=dict)
+    process: subprocess.Popen[str] | None = None
+    said: list[str] = field(default_factory=list)
+
+    @property
+    def url(self) -> str:
+        return f"http://localhost:{self.port}"
+
+    @property
+    def store(self) -> Path:
+        return self.home / "kitchen.db"
+
+    @property
+    def log(self) -> str:
+        """What the log file holds."""
+        return "".join(file.read_text(encoding="utf-8") for file in self.home.rglob("panwise.log"))
+
+    def start(self) -> None:
+        """Start, and wait until the address is said."""
+        kept = {name: text for name, text in os.environ.items() if not name.startswith(("XDG_", "PANWISE_"))}
+        environment = {**kept, "HOME": str(self.home), "PANWISE_LANGUAGE": "en", **self.environment}
+        command = [sys.executable, "-m", "optimizer.cli", "open", "--no-browser", "--port", str(self.port)]
+        self.process = subprocess.Popen(
+            [*command, "--store", str(self.store), *self.words],
+            env=environment,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        lines: queue.Queue[str] = queue.Queue()
+        threading.Thread(target=self._listen, args=(lines,), daemon=True).start()
+        while "panwise is open at" not in (line := lines.get(timeout=PATIENCE_S)):
+            assert line, f"the pages did not start: {''.join(self.said)}"
+
+    def _listen(self, lines: queue.Queue[str]) -> None:
+        assert self.process is not None
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self.said.append(line)
+            lines.put(line)
+        lines.put("")
+
+    def stop(self, how: int = signal.SIGINT) -> int:
+        """End as Ctrl+C does (or as `how` says); the exit status."""
+        assert self.process is not None
+        self.process.send_signal(how)
+        status = self.process.wait(timeout=PATIENCE_S)
+        assert self.process.stdout is not None
+        self.process.stdout.close()
+        self.process = None
+        return status
+
+
+@dataclass
+class Watch:
+    """Everything a tab did that it should not have done."""
+
+    faults: list[str] = field(default_factory=list)
+    outside: list[str] = field(default_factory=list)
+
+    def over(self, context: BrowserContext) -> None:
+        """Listen to every tab of a window."""
+        context.on("request", self._request)
+        context.on("console", self._console)
+        context.on("weberror", lambda error: self.faults.append(str(error.error)))
+
+    def _request(self, request: Request) -> None:
+        place = urlsplit(request.url)
+        if place.scheme not in ("data", "blob") and place.hostname not in HERE:
+            self.outside.append(request.url)
+
+    def _console(self, message: ConsoleMessage) -> None:
+        if message.type == "error":
+            self.faults.append(message.text)
+
+
+# ---- finding and waiting ---------------------------------------------------------------------------------------------
+
+
+def settled(page: Page) -> None:
+    """Wait until the page has run and stands still."""
+    app = page.get_by_test_id("stApp")
+    expect(app).to_have_attribute("data-test-script-state", "notRunning", timeout=PATIENCE_S * 1000)
+    expect(app).to_have_attribute("data-test-connection-state", "CONNECTED")
+
+
+def visit(page: Page, pages: Pages, name: str = "") -> None:
+    """Load a page by its address and wait."""
+    page.goto(f"{pages.url}/{name}")
+    settled(page)
+
+
+def turn_to(page: Page, title: str) -> None:
+    """Go to a page by its place in the menu, as a person does, which keeps the visit."""
+    link = page.get_by_role("link", name=title, exact=True)
+    if not link.first.is_visible():  # in a folded section of the menu
+        for section in page.get_by_test_id("stTopNavSection").all():
+            section.click()
+            if link.first.is_visible():
+                break
+    link.first.click()
+    settled(page)
+
+
+def button(page: Page | Locator, name: str | re.Pattern[str]) -> Locator:
+    """A button by what is written on it."""
+    return page.get_by_role("button", name=name)
+
+
+def press(page: Page, name: str | re.Pattern[str]) -> None:
+    """Press a button and wait until the page stands still."""
+    button(page, name).first.click()
+    page.wait_for_timeout(150)  # the click travels to the server before the state changes
+    settled(page)
+
+
+def text_of(page: Page) -> str:
+    """All text that is shown."""
+    return page.get_by_test_id("stApp").inner_text()
+
+
+# ---- the grid --------------------------------------------------------------------------------------------------------
+
+
+@dataclass
+class Grid:
+    """An editable table: drawn on a canvas, and read by the table of its visible cells made for screen readers."""
+
+    page: Page
+    number: int = 0
+
+    @property
+    def box(self) -> Locator:
+        return self.page.get_by_test_id("stDataFrame").nth(self.number)
+
+    def heads(self) -> list[str]:
+        """The headings, left to right."""
+        return [head.strip() for head in self.box.locator("[role=columnheader]").all_inner_texts()]
+
+    def cell(self, column: int, row: int) -> str:
+        """The text of a cell, counted from 0."""
+        return (self.box.get_by_test_id(f"glide-cell-{column}-{row}").text_content() or "").strip()
+
+    def column(self, head: str) -> int:
+        """The number of a column by its heading."""
+        heads = self.box.locator("[role=columnheader]")
+        for index in range(heads.count()):
+            if (heads.nth(index).text_content() or "").strip() == head:
+                return int(heads.nth(index).get_attribute("aria-colindex") or "0") - 1
+        raise AssertionError(f"no column {head}")
