@@ -19,6 +19,14 @@ def _blocks(kind: str) -> list[str]:
     return re.findall(rf"```{kind}\n(.*?)```", README.read_text(encoding="utf-8"), flags=re.DOTALL)
 
 
+def _line(verb: str) -> str:
+    """The command of the README's console blocks with this verb; those blocks are shown, not run as they stand."""
+    lines = [line for block in _blocks("console") for line in block.splitlines()]
+    found = [line for line in lines if line.startswith(f"v/bin/panwise {verb}")]
+    assert found, f"no console block shows panwise {verb}"
+    return found[0]
+
+
 def _run(line: str, kitchen: Path) -> str:
     words = shlex.split(line.replace("my_kitchen", str(kitchen)))
     assert words[0] == "v/bin/panwise"
@@ -36,15 +44,22 @@ def kitchen(tmp_path: Path) -> Path:
 
 
 def test_the_tables_of_the_readme_give_a_recipe(kitchen: Path) -> None:
-    line = _blocks("console")[0]
-    assert "P-1" in _run(line.strip(), kitchen)
+    assert "P-1" in _run(_line("recipe"), kitchen)
 
 
 def test_its_site_file_is_read(kitchen: Path) -> None:
     (kitchen / "site.toml").write_text("\n".join(_blocks("toml")), encoding="utf-8")
-    recipe, today = (line.strip() for line in _blocks("console"))
-    assert "420 m" in _run(recipe, kitchen)
-    assert "What to cook" in _run(today, kitchen)
+    assert "420 m" in _run(_line("recipe"), kitchen)
+    assert "What to cook" in _run(_line("today"), kitchen)
+
+
+def test_options_it_shows_exist() -> None:
+    lines = [line for block in _blocks("console") for line in block.splitlines() if line.startswith("v/bin/panwise")]
+    for line in lines:
+        verb, *words = shlex.split(line)[1:]
+        command = main.get_command(main.make_context("panwise", [verb]), verb)
+        assert command is not None, line
+        command.make_context(verb, words)  # only read, not run: panwise open would stay until Ctrl+C
 
 
 def test_every_other_command_runs(kitchen: Path) -> None:
