@@ -66,7 +66,8 @@ def who() -> Person | None:
 
 def _person(access: Access, claims: Mapping[str, object]) -> Person | None:
     address = str(claims.get("email") or "")
-    right = access.right_of(address, is_confirmed=claims.get("email_verified") in (True, "true"))
+    confirmed = claims.get("email_verified")  # true, or, from some providers, the word
+    right = access.right_of(address, is_confirmed=confirmed is True or confirmed == "true")
     if right is None:
         return None
     return Person(address=address, name=str(claims.get("name") or address), can_write=right == "write")
