@@ -1,4 +1,4 @@
-"""The recipe of a site folder: load, solve, and the result as text-free data."""
+"""The recipe of a kitchen: load, solve, and the result as text-free data."""
 
 from __future__ import annotations
 
@@ -10,15 +10,16 @@ from pathlib import Path
 from optimizer.blend.measuring import worth_measuring
 from optimizer.blend.recipe import make_recipe
 from optimizer.blend.request import FruitShare, Request
-from optimizer.blend.result import Recipe
+from optimizer.blend.result import Recipe, Worth
 from optimizer.blend.whole_program import EVERY_FRUIT
 from optimizer.datafiles import data_folder
 from optimizer.errors import InputFault
 from optimizer.inputs.book import load_book
 from optimizer.inputs.folder import load_site_folder
-from optimizer.inputs.models import Book
+from optimizer.inputs.models import Book, Lot, Site, SiteFolder
 from optimizer.inputs.names import nearest
 from optimizer.inputs.typed import parse_mass_kg
+from optimizer.prepare.spoilage import worth_tomorrow_per_kg
 
 DEMO_SITES = ("ombrey_hollow", "sanduri_flats")
 DEMO_CONFIDENCE = 0.9
@@ -64,14 +65,58 @@ def recipe_of_folder(folder: Path, request: Request, *, measuring: bool = False)
         The folder is not there, or the request names something unknown.
     """
     book = load_book()
-    found = load_site_folder(folder, book)
+    return recipe_of(load_site_folder(folder, book), request, measuring=measuring, book=book)
+
+
+def recipe_of(found: SiteFolder, request: Request, *, measuring: bool = False, book: Book | None = None) -> Recipe:
+    """Solve one request on tables that are read already; with `measuring` also say what is worth measuring.
+
+    With the aim "value-saved" a lot counts at what it would still be worth tomorrow, as in `services.today`.
+
+    Raises
+    ------
+    InputFault
+        The request names something unknown.
+    """
+    book = book or load_book()
     request = _with_items(request, book)
-    recipe = make_recipe(request, found.site, found.lots, found.offers, book)
+    lots = lots_as_counted(found.lots, request, book)
+    recipe = make_recipe(request, found.site, lots, found.offers, book)
     if not measuring or recipe.status != "optimal":
         return recipe
+    return replace(recipe, worth_measuring=measuring_for(found, request, recipe, book=book))
+
+
+def measuring_for(
+    found: SiteFolder, request: Request, recipe: Recipe, *, book: Book | None = None
+) -> tuple[Worth, ...]:
+    """What is worth measuring for a recipe: a few seconds of solving again and again."""
+    book = book or load_book()
+    request = _with_items(request, book)
     used = [amount.stream.id for amount in recipe.amounts if amount.stream.kind == "fruit"]
-    worth = worth_measuring(request, found.site, found.lots, found.offers, book, used=used)
-    return replace(recipe, worth_measuring=worth)
+    lots = lots_as_counted(found.lots, request, book)
+    return worth_measuring(request, found.site, lots, found.offers, book, used=used)
+
+
+def lots_as_counted(lots: Sequence[Lot], request: Request, book: Book) -> tuple[Lot, ...]:
+    """The lots at what using them gives up: their worth today, or tomorrow where the aim is the most value saved."""
+    if request.aim != "value-saved":
+        return tuple(lots)
+    return tuple(
+        lot.model_copy(update={"worth_uncooked_per_kg": worth_tomorrow_per_kg(lot, book, request.on)})
+        if lot.kind == "fruit"
+        else lot
+        for lot in lots
+    )
+
+
+def value_saved(recipe: Recipe, site: Site) -> float | None:
+    """Sale of whole jars less all that the batch takes; None where there is no recipe or no sale price."""
+    price = site.prices.get(recipe.product)
+    if recipe.costs is None or price is None:
+        return None
+    sold_kg = sum(jar.count * jar.net_kg for jar in recipe.jars) if recipe.jars else recipe.filled_kg
+    return price * sold_kg - recipe.costs.total
 
 
 def _with_items(request: Request, book: Book) -> Request:

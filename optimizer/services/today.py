@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 from optimizer.blend.case import Case
@@ -22,6 +23,9 @@ from optimizer.prepare.spoilage import cold_caution, keeps_days, worth_tomorrow_
 from optimizer.prepare.stream import Stream
 
 NO_PRICE = "no sale price"
+Progress = Callable[[int, int], None]
+"""Told how many of how many products are done; stops the ranking by raising."""
+
 _USED_KG = 1e-6  # per kg of the most that may be made
 _LEAST_WORTH_SAYING_KG = 0.5  # a choice of less than half a kilogram is no choice
 
@@ -102,6 +106,16 @@ class Today:
     defaults: tuple[str, ...]
 
 
+def request_of(choice: Choice, found: Today, book: Book, *, standard: str | None = None, keeps: Keeps = "heat",
+               within_days: float | None = None) -> Request:  # fmt: skip
+    """The request that asks for one choice again, to be told in full by `services.recipe.recipe_of`."""
+    return Request(
+        product=choice.product, batch_kg=found.most_kg, on=found.on, standard=standard, keeps=keeps,
+        within_days=within_days, aim="value-saved", confidence=book.setting("confidence"),
+        fruits=(FruitShare(fruit=choice.fruit),) if choice.fruit else (),
+    )  # fmt: skip
+
+
 def most_in_a_shift(site: Site, book: Book, lots: Sequence[Lot]) -> tuple[float, str]:
     """Most kg that can be finished today, and what sets it: hands, pans, or fruit on hand.
 
@@ -142,14 +156,20 @@ def today_of_folder(
     )
 
 
+def _unheard(done: int, total: int) -> None:
+    """Progress that nobody asked for."""
+
+
 def rank_today(
     site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book, *, on: date, standard: str | None = None,
-    keeps: Keeps = "heat", within_days: float | None = None,
+    keeps: Keeps = "heat", within_days: float | None = None, progress: Progress = _unheard,
 ) -> Today:  # fmt: skip
     """Every product, from each fruit alone and as a free blend, ranked by value saved.
 
     Value saved = sale of whole jars - goods bought - fuel - jars - labour - what the lots used would still be worth
     tomorrow. A lot that rots faster gives up less, so it is cooked sooner.
+
+    `progress` is called before each batch that is tried; what it raises comes out here.
     """
     fruit_lots = [lot for lot in lots if lot.kind == "fruit" and (lot.on_hand_kg or 0.0) > 0.0]
     if not fruit_lots:
@@ -160,6 +180,7 @@ def rank_today(
     names = sorted({part.fruit for lot in fruit_lots if (part := book.fruits.get(lot.item)) is not None})
     choices: list[Choice] = []
     excluded: list[Excluded] = []
+    priced = [product.name for product in book.products.values() if product.name in site.prices]
     for product in book.products.values():
         if product.name not in site.prices:
             helps = f'give one under [prices] in site.toml: {product.name} = "... {site.currency}/kg"'
@@ -169,7 +190,8 @@ def rank_today(
             product=product.name, batch_kg=most, on=on, standard=standard, keeps=keeps, within_days=within_days,
             aim="value-saved", confidence=book.setting("confidence"),
         )  # fmt: skip
-        made = list(_choices(base, names, site, lots, offers, book, tomorrow, days))
+        tick = partial(progress, priced.index(product.name), len(priced))
+        made = list(_choices(base, names, site, lots, offers, book, tomorrow, days, tick))
         choices += made
         if not made:
             excluded.append(_excluded(base, product.title, site, lots, offers, book))
@@ -185,10 +207,11 @@ def rank_today(
 
 def _choices(
     base: Request, names: Sequence[str], site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book,
-    tomorrow: dict[str, float], days: dict[str, float],
+    tomorrow: dict[str, float], days: dict[str, float], tick: Callable[[], None],
 ) -> Iterator[Choice]:  # fmt: skip
     seen: set[frozenset[str]] = set()
     for fruit in ("", *names):
+        tick()
         request = replace(base, fruits=(FruitShare(fruit=fruit),) if fruit else ())
         case, _ = prepare_case(request, site, lots, offers, book)
         case = replace(case, streams=tuple(_kept(stream, tomorrow) for stream in case.streams))
