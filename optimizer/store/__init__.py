@@ -1,0 +1,64 @@
+"""What a kitchen has, paid, cooked and filled, kept for good: SQLite by default, PostgreSQL by one address.
+
+The ledger only grows. Stock is the sum of its movements; a correction is a new line; undo is a counter-booking.
+"""
+
+from optimizer.store.faults import (
+    MovedOn,
+    NotEnough,
+    SmallerBackup,
+    StoreAway,
+    StoreDamaged,
+    StoreFault,
+    StoreTooNew,
+    Unknown,
+)
+from optimizer.store.models import (
+    Backup,
+    Batch,
+    Booking,
+    Change,
+    JarsKept,
+    JarsMade,
+    KeptRecipe,
+    Kitchen,
+    LotChange,
+    OfferChange,
+    PricePoint,
+    Reading,
+    StoredLot,
+    StoredOffer,
+    Trace,
+    Use,
+)
+from optimizer.store.opening import open_store
+from optimizer.store.store import Store
+
+__all__ = [
+    "Backup",
+    "Batch",
+    "Booking",
+    "Change",
+    "JarsKept",
+    "JarsMade",
+    "KeptRecipe",
+    "Kitchen",
+    "LotChange",
+    "MovedOn",
+    "NotEnough",
+    "OfferChange",
+    "PricePoint",
+    "Reading",
+    "SmallerBackup",
+    "Store",
+    "StoreAway",
+    "StoreDamaged",
+    "StoreFault",
+    "StoreTooNew",
+    "StoredLot",
+    "StoredOffer",
+    "Trace",
+    "Unknown",
+    "Use",
+    "open_store",
+]

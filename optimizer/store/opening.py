@@ -1,0 +1,54 @@
+"""Opens a store: makes it on first use, brings an older one up to date after a backup, refuses a newer one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from optimizer.store.engine import WRITES, address_of, make_engine, shown
+from optimizer.store.faults import calmly
+from optimizer.store.store import Clock, Store, utc_now
+from optimizer.store.versions import bring_up_to_date, is_current
+
+
+def open_store(where: str | Path | None = None, *, clock: Clock = utc_now) -> Store:
+    """The store at a path (a SQLite file) or an address (`postgresql://user@host/name`).
+
+    Parameters
+    ----------
+    where : str or Path, optional
+        None: the environment variable PANWISE_STORE, else `panwise.db` in the user's data folder.
+    clock : callable, optional
+        Says what time it is; tests bring their own.
+
+    Raises
+    ------
+    StoreTooNew
+        A newer panwise wrote it.
+    StoreDamaged
+        The file is something else, or does not read.
+    StoreAway
+        The folder cannot be made, the server does not answer, or its driver is missing.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from optimizer.store.models import Change, LotChange
+    >>> with tempfile.TemporaryDirectory() as folder, open_store(Path(folder) / "panwise.db") as store:
+    ...     kitchen = store.make_kitchen("Mill Lane", site_toml="")
+    ...     lot = LotChange(code="P-1", cells={"item": "plum", "on_hand": "40 kg"}, amount=40_000)
+    ...     booking = store.book(kitchen, Change(lots=(lot,)), kind="stock", said="One lot came in")
+    ...     [(lot.code, lot.amount, lot.unit) for lot in store.lots(kitchen)]
+    [('P-1', 40000, 'g')]
+    """
+    url = address_of(where)
+    engine = make_engine(url)
+    place = shown(url)
+    try:
+        with calmly(place):
+            if not is_current(engine, place):
+                with engine.connect().execution_options(**{WRITES: True}) as connection, connection.begin():
+                    bring_up_to_date(connection, place)
+    except BaseException:
+        engine.dispose()
+        raise
+    return Store(engine, url, clock=clock)
