@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from pathlib import Path
 
 import streamlit as st
 
@@ -15,11 +16,19 @@ from ui.plain import plain
 from ui.words import _, said
 
 log = logging.getLogger("panwise.pages")
+# A file of our own: a built-in icon would be fetched from another machine.
+ICON = str(Path(__file__).with_name("icon.svg"))
+LOOK = """<style>
+[data-testid="stMainBlockContainer"] { padding-top: 4.2rem; padding-bottom: 3rem; }
+[class*="_before"] { opacity: 0.6; }
+[data-testid="stTable"] { overflow-x: auto; }
+</style>"""
 
 
 def main() -> None:
     """Draw the menu and the page that was asked for."""
-    st.set_page_config(page_title="panwise", page_icon=":material/skillet:", layout="wide")
+    st.set_page_config(page_title="panwise", page_icon=ICON, layout="wide")
+    st.html(LOOK)
     try:
         session.person()  # before anything is read
         session.put(session.HAS_FRAME, True)

@@ -6,7 +6,8 @@ import logging
 import threading
 import time
 import traceback
-from collections.abc import Callable
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
 from typing import Any
 
 from optimizer.errors import PanwiseError
@@ -22,6 +23,34 @@ def log_trace(to: logging.Logger, what: str, error: BaseException) -> None:
 
 class Stopped(Exception):
     """Raised inside the work when it is to stop."""
+
+
+class Shelf:
+    """Results by what they rest on, the newest kept; shared by all visits, so that the same question is answered once.
+
+    >>> shelf = Shelf(2)
+    >>> for key in "abc":
+    ...     shelf.put(key, key.upper())
+    >>> shelf.get("a"), shelf.get("c")
+    (None, 'C')
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._results: OrderedDict[Hashable, Any] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def get(self, key: Hashable) -> Any | None:
+        with self._lock:
+            if key in self._results:
+                self._results.move_to_end(key)
+            return self._results.get(key)
+
+    def put(self, key: Hashable, result: Any) -> None:
+        with self._lock:
+            self._results[key] = result
+            while len(self._results) > self._most:
+                self._results.popitem(last=False)
 
 
 class Job:
@@ -41,8 +70,17 @@ class Job:
     (True, 'counted')
     """
 
-    def __init__(self, work: Callable[[Job], Any]) -> None:
+    def __init__(
+        self,
+        work: Callable[[Job], Any],
+        *,
+        inputs: Hashable = None,
+        shelf: Shelf | None = None,
+        shelf_key: Hashable = None,
+    ) -> None:
         self._work = work
+        self.inputs = inputs
+        self._shelf, self._shelf_key = shelf, shelf_key
         self._stop = threading.Event()
         self._ended = threading.Event()
         self.started_at = 0.0
@@ -53,11 +91,18 @@ class Job:
 
     def start(self) -> None:
         self.started_at = time.monotonic()
+        kept = self._shelf.get(self._shelf_key) if self._shelf is not None else None
+        if kept is not None:
+            self.result = kept
+            self._ended.set()
+            return
         threading.Thread(target=self._run, daemon=True).start()
 
     def _run(self) -> None:
         try:
             self.result = self._work(self)
+            if self._shelf is not None:
+                self._shelf.put(self._shelf_key, self.result)
         except Stopped:
             pass
         except PanwiseError as fault:

@@ -9,9 +9,8 @@ import streamlit as st
 from ui.words import N_, _
 
 VIEWS = Path(__file__).parent / "views"
-SECTIONS = {
-    N_("Kitchen"): ("stock", "today", "recipe"),
-    N_("Office"): ("buying",),
+SECTIONS = {  # pages without a section stand in the bar itself, one touch away
+    "": ("stock", "today", "recipe", "buying"),
     N_("Shop"): ("sources", "settings"),
 }
 _TITLES = {
@@ -37,5 +36,8 @@ def make_page(name: str) -> st.Page:
 
 def menu() -> dict[str, list[st.Page]]:
     """All pages by section, in the order of a working day."""
-    found = {_(section): [make_page(name) for name in names if is_there(name)] for section, names in SECTIONS.items()}
+    found = {
+        _(section) if section else "": [make_page(name) for name in names if is_there(name)]
+        for section, names in SECTIONS.items()
+    }
     return {section: pages for section, pages in found.items() if pages}

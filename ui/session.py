@@ -19,7 +19,7 @@ from optimizer.services.kitchen import OpenKitchen, open_kitchen
 from optimizer.services.kitchen import undo as undo_last
 from optimizer.store import Store, open_store
 from ui import access, preferences, words
-from ui.jobs import Job
+from ui.jobs import Job, Shelf
 from ui.pages import is_there, make_page
 from ui.plain import plain
 from ui.words import _
@@ -28,8 +28,8 @@ T = TypeVar("T")
 
 # Keys of the session state; widgets carry keys of their own page.
 LANGUAGE, NOTICE, TODAY_CHOICE, HAS_FRAME = "language", "notice", "today_choice", "has_frame"
-JOBS = "jobs"
-_MOST_JOBS = 12
+JOBS, BEFORE = "jobs", "results_before"
+_MOST_KEPT = 64  # results of all visits together
 
 
 # ---- the store and the kitchen ---------------------------------------------------------------------------------------
@@ -185,6 +185,11 @@ def undo_button(key: str) -> None:
 # ---- work that takes longer ------------------------------------------------------------------------------------------
 
 
+@st.cache_resource(show_spinner=False)
+def _shelf() -> Shelf:
+    return Shelf(_MOST_KEPT)
+
+
 def job(name: str, inputs: Hashable, work: Callable[[Job], Any]) -> Job:
     """The work of this name on these inputs: found again where it was done or is under way, else started now.
 
@@ -197,27 +202,31 @@ def job(name: str, inputs: Hashable, work: Callable[[Job], Any]) -> Job:
     work : callable
         Gets the job, to report progress and see whether it is to stop; its result becomes `job.result`.
     """
-    jobs: dict[tuple[str, Hashable], Job] = st.session_state.setdefault(JOBS, {})
-    found = jobs.get((name, inputs))
-    if found is not None and not found.was_stopped:
-        return found
-    for (other, _inputs), running in jobs.items():
-        if other == name:
-            running.stop()
-    while len(jobs) >= _MOST_JOBS:
-        jobs.pop(next(iter(jobs)))
-    started = Job(work)
-    jobs[name, inputs] = started
+    mine: dict[str, Job] = st.session_state.setdefault(JOBS, {})
+    now = mine.get(name)
+    if now is not None and now.inputs == inputs:
+        return now
+    if now is not None:
+        now.stop()
+        if now.is_done:
+            st.session_state.setdefault(BEFORE, {})[name] = now.result
+    started = Job(work, inputs=inputs, shelf=_shelf(), shelf_key=(name, inputs))
+    mine[name] = started
     started.start()
     return started
 
 
-def job_if_any(name: str, inputs: Hashable) -> Job | None:
-    """The work of this name on these inputs, if it was ever started."""
-    return cast("Job | None", st.session_state.get(JOBS, {}).get((name, inputs)))
+def again(name: str) -> None:
+    """Let work that was stopped begin anew at the next run."""
+    st.session_state.get(JOBS, {}).pop(name, None)
 
 
-def last_result(name: str) -> Any | None:
-    """The newest finished result under a name, of whatever inputs: to be shown greyed while a new one is worked out."""
-    done = [one for (other, _inputs), one in st.session_state.get(JOBS, {}).items() if other == name and one.is_done]
-    return done[-1].result if done else None
+def result_before(name: str) -> Any | None:
+    """What the same work said of other inputs before: to be shown as such while the new one is worked out."""
+    return st.session_state.get(BEFORE, {}).get(name)
+
+
+def state_key() -> Hashable:
+    """What every result rests on besides its own inputs: which store, which kitchen, as of which booking, which day."""
+    found = kitchen()
+    return (store().where, found.kitchen.id if found else 0, found.version if found else 0, today())

@@ -7,10 +7,12 @@ from collections.abc import Iterable, Sequence
 import streamlit as st
 
 from optimizer.errors import Fault
+from optimizer.services.windows import Window
+from ui.charts import Bullet, bullet_lines
 from ui.plain import plain, shortened
-from ui.words import _, capital, said
+from ui.words import N_, _, capital, said, show_number
 
-__all__ = ["bullets", "faults_table", "plain", "result_table", "shortened"]
+__all__ = ["bullets", "faults_table", "plain", "product_name", "result_table", "shortened"]
 
 
 def result_table(rows: Sequence[Sequence[str]], head: Sequence[str], *, alt: str, right: Iterable[int] = ()) -> None:
@@ -60,3 +62,71 @@ def faults_table(faults: Sequence[Fault]) -> None:
     ]
     head = [_("Where"), _("What"), _("Typed"), _("What to do")]
     result_table(rows, head, alt=_("Lines that need mending, and what to do"))
+
+
+def product_name(title: str) -> str:
+    """A product or legal name in the reader's language."""
+    return said(title)
+
+
+WINDOW_NAMES = {
+    "solids": N_("Thickness of sugar (refractometer, %)"),
+    "ph": N_("Sourness (pH)"),
+    "fruit": N_("Fruit (g per 100 g)"),
+    "fruit_to_sweetener": N_("Fruit to sugar (kg per kg)"),
+    "acid": N_("Acid (as citric, %)"),
+    "set": N_("Setting power (% of need)"),
+    "lm_pectin": N_("Pectin that sets with calcium (%)"),
+    "calcium": N_("Calcium (mg per g of that pectin)"),
+    "crystals": N_("Sugar crystals (% of what dissolves)"),
+    "water_activity": N_("Free water (water activity)"),
+    "invert": N_("Invert sugar (% of sugars)"),
+    "so2": N_("Sulphite (SO2, mg/kg)"),
+    "benzoic": N_("Benzoate (mg/kg)"),
+    "sorbic": N_("Sorbate (mg/kg)"),
+    "added_pectin": N_("Added pectin (%)"),
+    "added_acid": N_("Added acid (%)"),
+    "added_water": N_("Added water (kg per 100 kg)"),
+    "boil_off": N_("Boiled off (kg per 100 kg)"),
+}
+STATES = {"inside": N_("inside"), "at the limit": N_("at the limit"), "outside": N_("outside")}
+
+
+def _figure(window: Window, value: float | None) -> str:
+    return show_number(value, "figure", places=window.places)
+
+
+def windows_chart(windows: Sequence[Window]) -> None:
+    """Limits as bullet lines, and the same as a table for who prefers to read."""
+    bullets_ = [
+        Bullet(
+            name=_(WINDOW_NAMES[window.id]),
+            word=f"{_figure(window, window.value)}  {_(STATES[window.state])}",
+            state=window.state,
+            value=window.value,
+            least=window.least,
+            most=window.most,
+            least_text=_figure(window, window.least),
+            most_text=_figure(window, window.most),
+        )
+        for window in windows
+    ]
+    sentence = "; ".join(f"{bullet.name}: {bullet.word}" for bullet in bullets_)
+    bullet_lines(bullets_, _("Limits and where the batch lies. {lines}").format(lines=sentence))
+
+
+def windows_table(windows: Sequence[Window]) -> None:
+    """All limits with their bounds and where the tighter one comes from."""
+    rows = [
+        [
+            _(WINDOW_NAMES[window.id]),
+            _figure(window, window.least),
+            _figure(window, window.value),
+            _figure(window, window.most),
+            _(STATES[window.state]),
+            said(window.source),
+        ]
+        for window in windows
+    ]
+    head = [_("Limit"), _("At least"), _("Found"), _("At most"), _("Lies"), _("Source of the nearer bound")]
+    result_table(rows, head, alt=_("All limits of this batch"), right=(1, 2, 3))

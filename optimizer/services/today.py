@@ -67,6 +67,11 @@ class Choice:
     needs_measured_ph: bool
     fruit_shares: tuple[tuple[str, float], ...]
 
+    @property
+    def goods_cost(self) -> float:
+        """What all that must be bought costs."""
+        return sum(purchase.cost for purchase in self.buy)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Excluded:
