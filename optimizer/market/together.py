@@ -14,6 +14,7 @@ from optimizer.blend.case import Case
 from optimizer.blend.margins import cuts_for
 from optimizer.blend.predict import Prediction, predict
 from optimizer.blend.program import Program, build, decision_price
+from optimizer.blend.rules.fruit import content_by_fruit
 from optimizer.blend.settle import Settled, Stuck, _has_settled, _missed, _next, _swing
 from optimizer.errors import OutOfRange, SolverTrouble
 from optimizer.market.priced import PricedProgram
@@ -22,7 +23,17 @@ from optimizer.solver.program import Array
 
 _ROUNDS = 40
 _CUT_ROUNDS = 200  # tangents of margins at one state
+_CONTENTS = 7  # declared fruit contents tried first
+_CONTENT_TOLERANCE = 1e-5  # kg of fruit per kg finished
+_GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
 SUPPLY = ("stock:", "available:")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class StuckTogether(Stuck):
+    """No recipes for all batches; the state at which their rows clash."""
+
+    cases: tuple[Case, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -117,7 +128,9 @@ def join(programs: Sequence[Program], most: Mapping[str, float] | None = None) -
     return Joined(programs=tuple(programs), lp=lp, kept=kept, supply_rows=supply_rows)
 
 
-def settle_together(cases: Sequence[Case], most: Mapping[str, float] | None = None) -> tuple[Settled, ...] | Stuck:
+def settle_together(
+    cases: Sequence[Case], most: Mapping[str, float] | None = None
+) -> tuple[Settled, ...] | StuckTogether:
     """Rounds of solve and predict for batches that share their supplies, until every one holds what it claims.
 
     Parameters
@@ -132,30 +145,68 @@ def settle_together(cases: Sequence[Case], most: Mapping[str, float] | None = No
     SolverTrouble
         The solver stopped without a certified answer.
     """
-    now = list(cases)
+    now = _best_contents(list(cases), most)
     before: list[tuple[float, float] | None] = [None] * len(now)
     predicted: list[Prediction] = []
     left_over: tuple[str, ...] = ()
-    for rounds in range(1, _ROUNDS + 1):
-        found = _with_cuts(now, most)
-        if isinstance(found, Stuck):
+    rounds = 0
+    while True:
+        rounds += 1
+        found = with_cuts(now, most)
+        if isinstance(found, StuckTogether):
             return found
         now, joined, outcome = found
         parts = joined.split(outcome)
         try:
             predicted = [predict(case, _x(part)) for case, part in zip(now, parts, strict=True)]
         except OutOfRange as error:
-            return Stuck(program=joined.programs[0], outside=f"The blends lie outside what is described ({error}).")
+            outside = f"The blends lie outside what the physics here describes ({error})."
+            return StuckTogether(program=joined.programs[0], cases=tuple(now), outside=outside)
         if all(_holds(program, of) for program, of in zip(joined.programs, predicted, strict=True)):
+            break
+        if rounds == _ROUNDS:
+            left_over = (f"batches that share their stock had not settled after {_ROUNDS} rounds",)
             break
         for k, (program, of) in enumerate(zip(joined.programs, predicted, strict=True)):
             now[k], before[k] = _moved(program, of, before[k])
-    else:
-        left_over = (f"batches that share their stock had not settled after {_ROUNDS} rounds",)
     return tuple(
         Settled(program=p, outcome=o, x=_x(o), prediction=of, rounds=rounds, left_over=left_over)
         for p, o, of in zip(joined.programs, parts, predicted, strict=True)
     )
+
+
+def _best_contents(cases: list[Case], most: Mapping[str, float] | None) -> list[Case]:
+    """For each mix in turn the declared fruit content at which all batches together cost least."""
+    programs = [build(case) for case in cases]
+    for block, program in enumerate(programs):
+        figures = sorted({bound.value for bound in content_by_fruit(program.case).values()})
+        if program.case.declared_fruit_fraction is None or len(figures) < 2:
+            continue
+        tried: dict[float, float] = {}
+
+        def cost(content: float, block: int = block, tried: dict[float, float] = tried) -> float:
+            content = round(content, 12)
+            if content not in tried:
+                now = [p.with_declared(content) if k == block else p for k, p in enumerate(programs)]
+                found = solve_arrays(join(now, most).lp).objective
+                tried[content] = np.inf if found is None else found
+            return tried[content]
+
+        now = program.case.declared_fruit_fraction
+        for content in sorted({now, *np.linspace(figures[0], figures[-1], _CONTENTS).tolist()}):
+            cost(content)
+        if not np.isfinite(min(tried.values())):
+            continue
+        ranked = sorted(tried)
+        at = ranked.index(min(ranked, key=lambda k: (tried[k], -k)))
+        a, b = ranked[max(0, at - 1)], ranked[min(len(ranked) - 1, at + 1)]
+        while b - a > _CONTENT_TOLERANCE:
+            c, d = b - _GOLDEN * (b - a), a + _GOLDEN * (b - a)
+            a, b = (a, d) if cost(c) <= cost(d) else (c, b)
+        best = min(tried, key=lambda k: tried[k])
+        if tried[best] < cost(now) - 1e-9 * max(1.0, abs(tried[best])):
+            programs[block] = program.with_declared(best)
+    return [program.case for program in programs]
 
 
 def _x(outcome: Outcome) -> Array:
@@ -163,7 +214,7 @@ def _x(outcome: Outcome) -> Array:
     return outcome.x
 
 
-def _with_cuts(now: list[Case], most: Mapping[str, float] | None) -> tuple[list[Case], Joined, Outcome] | Stuck:
+def with_cuts(now: list[Case], most: Mapping[str, float] | None) -> tuple[list[Case], Joined, Outcome] | StuckTogether:
     """The answer at one state with every margin held: tangents are added until none is missing."""
     for _ in range(_CUT_ROUNDS):
         joined = join([build(case) for case in now], most)
@@ -171,7 +222,7 @@ def _with_cuts(now: list[Case], most: Mapping[str, float] | None) -> tuple[list[
         if outcome.status in (Status.FAILED, Status.UNBOUNDED, Status.STOPPED):
             raise SolverTrouble(f"the solver stopped ({outcome.status.value}): {'; '.join(outcome.notes)}")
         if outcome.x is None:
-            return Stuck(program=joined.programs[0])
+            return StuckTogether(program=joined.programs[0], cases=tuple(now))
         parts = joined.split(outcome)
         new = [cuts_for(case, _x(part), case.request.confidence) for case, part in zip(now, parts, strict=True)]
         if not any(new):

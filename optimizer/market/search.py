@@ -1,0 +1,334 @@
+"""Which way each batch is made and what is ordered: decided as an integer program, fixed, settled, decided again.
+
+What is proved: no other order is cheaper at the state of the recipes (inversion, ionic strength, margins), for the
+declared fruit contents tried. Each round moves the state to that of the order just found, until the order stays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.blend.case import Case
+from optimizer.blend.cuts import Cut
+from optimizer.blend.margins import cut_rows, cuts_for
+from optimizer.blend.program import Program, build
+from optimizer.blend.rules.fruit import content_by_fruit
+from optimizer.blend.settle import Settled, Stuck
+from optimizer.errors import SolverTrouble
+from optimizer.market.order_program import Choice, Demand, OrderProgram, order_program
+from optimizer.market.terms import Terms
+from optimizer.market.together import StuckTogether, settle_together, with_cuts
+from optimizer.solver import Outcome, Status, solve, solve_arrays
+from optimizer.solver.program import Array
+from optimizer.solver.pulp_route import SolverName
+
+ROUNDS = 6
+TIME_LIMIT_S = 20.0  # of one integer search
+_CUT_ROUNDS = 30
+_VIOLATION = 1e-4  # of a margin, in the search; what is settled then holds it in full
+_TOUCHES = 1e-4  # of all that the row of a tangent adds up
+_UNSETTLED = 1e-4  # of the cost
+_TIGHT = 1e-6  # gap that counts as proof
+_LOOSE_GAP = 1e-3  # while tangents are missing
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Found:
+    """The best order that was found, and the program that proves it at its state."""
+
+    choice: Choice
+    recipes: tuple[Settled, ...]  # with streams at their own prices
+    cost: float  # order, lots at their worth, loose offers, fuel [money]
+    bound: float | None  # no other order costs less at this state
+    program: OrderProgram
+    outcome: Outcome  # of that program, at its own optimum
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Way:
+    """One way of making a batch: the case as it was offered, and the state it stands at."""
+
+    case: Case
+    state: Case
+
+    @property
+    def program(self) -> Program:
+        state = self.state
+        now = replace(
+            self.case, assumed=state.assumed, declared_fruit_fraction=state.declared_fruit_fraction, cuts=state.cuts
+        )
+        return build(now)
+
+
+def ways_of(found: Settled) -> list[Way]:
+    """The way of a settled variant, and the same at other declared contents where fruits of a mix ask for different."""
+    case = replace(found.case, cuts=_touching(found.case, found.outcome))
+    ways = [Way(case=case, state=case)]
+    declared = case.declared_fruit_fraction
+    if declared is None:
+        return ways
+    figures = sorted({bound.value for bound in content_by_fruit(case).values()})
+    for content in {figures[0], figures[-1]}:
+        if abs(content - declared) > 1e-6:
+            ways.append(Way(case=case, state=replace(case, declared_fruit_fraction=content)))
+    return ways
+
+
+@dataclass(frozen=True, eq=False)
+class _Same:
+    """A tangent, equal to another with the same direction."""
+
+    cut: Cut
+
+    def _key(self) -> tuple[object, ...]:
+        direction = tuple(sorted((key, round(value, 12)) for key, value in self.cut.direction.items()))
+        return self.cut.row_id, round(self.cut.z, 12), direction
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self._key() == other._key()
+
+    def __hash__(self) -> int:
+        return hash(self._key())
+
+
+class Search:
+    """Rounds of deciding and settling for one job.
+
+    Parameters
+    ----------
+    batches : sequence of sequence of Way
+        For each batch the ways to make it.
+    terms : mapping
+        Offer code -> how it is sold.
+    demands : sequence of Demand
+        Packaging that must be bought.
+    banned : collection of str
+        Offers that may not be ordered.
+    """
+
+    def __init__(
+        self,
+        batches: Sequence[Sequence[Way]],
+        terms: Mapping[str, Terms],
+        demands: Sequence[Demand] = (),
+        *,
+        banned: frozenset[str] = frozenset(),
+        solver: SolverName = "highs",
+        rounds: int = ROUNDS,
+    ) -> None:
+        self._batches = [list(ways) for ways in batches]
+        self._terms, self._demands, self._banned = terms, demands, banned
+        self._solver, self._rounds = solver, rounds
+        self._out: set[tuple[int, int]] = set()  # ways that led to no recipe at their own state
+
+    @property
+    def ways(self) -> tuple[tuple[Way, ...], ...]:
+        """The ways at the states that the search has reached."""
+        return tuple(tuple(ways) for ways in self._batches)
+
+    def run(self) -> Found | None:
+        """The best order; None where none meets every rule.
+
+        Raises
+        ------
+        SolverTrouble
+            The solver stopped without a certified answer.
+        """
+        best: Found | None = None
+        tried: set[object] = set()
+        for _ in range(self._rounds):
+            program, outcome = self.decide()
+            if outcome.x is None:
+                break
+            choice = program.choice(outcome.x)
+            if choice.key in tried:
+                if best is None:
+                    self._out.update(enumerate(choice.ways))  # clashes also at the state that it led to
+                    continue
+                if choice.key == best.choice.key:
+                    return _proved(best, program, outcome)
+                break
+            tried.add(choice.key)
+            found = self._settle(choice, program, outcome)
+            if found is not None and (best is None or found.cost < best.cost):
+                best = found
+        if best is None:
+            return None
+        for block, (number, one) in enumerate(zip(best.choice.ways, best.recipes, strict=True)):
+            self._move(block, number, one.case)
+        return _proved(best, *self.decide())
+
+    def decide(self, prices: Mapping[str, float] | None = None) -> tuple[OrderProgram, Outcome]:
+        """The cheapest order at the present state, margins held: tangents are added until none is missing.
+
+        Parameters
+        ----------
+        prices : mapping, optional
+            Other prices per unit of lots and offers.
+        """
+        gap: float | None = _LOOSE_GAP
+        for _ in range(_CUT_ROUNDS):
+            program, outcome = self._solve(gap, prices)
+            if outcome.x is None:
+                break
+            if not self._cut(program, outcome.x):
+                if gap is None or _is_tight(outcome):
+                    break
+                gap = None
+        return program, outcome
+
+    def _cut(self, program: OrderProgram, x: Array) -> bool:
+        """Tangents that the recipes of an order lack. They hold for every way: errors of figures are the same in all.
+
+        Once one is missing, all that this order would ever need are added, by linear programs alone.
+        """
+        choice = program.choice(x)
+        missing = False
+        for block, number in enumerate(choice.ways):
+            way = program.wholes[block][number].program
+            kg = x[program.blocks[block][number]][: way.lp.cost.size]
+            new = cuts_for(way.case, kg, way.case.request.confidence, violation=_VIOLATION)
+            missing |= bool(new)
+            self._share(block, new)
+        if missing:
+            found = with_cuts(*self._fixed(choice, program, x))
+            if isinstance(found, StuckTogether):
+                for block, case in enumerate(found.cases):
+                    self._share(block, case.cuts)
+            else:
+                for block, (case, part) in enumerate(zip(found[0], found[1].split(found[2]), strict=True)):
+                    self._share(block, _touching(case, part))
+        return missing
+
+    def _share(self, block: int, cuts: Iterable[Cut]) -> None:
+        """Tangents for every way of a batch."""
+        new = tuple(map(_Same, cuts))
+        self._batches[block] = [
+            replace(
+                one,
+                state=replace(one.state, cuts=tuple(s.cut for s in dict.fromkeys((*map(_Same, one.state.cuts), *new)))),
+            )
+            for one in self._batches[block]
+        ]
+
+    def _solve(self, gap: float | None, prices: Mapping[str, float] | None) -> tuple[OrderProgram, Outcome]:
+        program = order_program(
+            [[way.program for way in ways] for ways in self._batches], self._terms, self._demands,
+            banned=self._banned, out=self._out,
+        )  # fmt: skip
+        lp = program.priced.lp
+        if prices:
+            priced = program.priced
+            at = np.array([prices.get(id_, price) for id_, price in zip(priced.ids, priced.price, strict=True)])
+            lp = replace(lp, cost=priced.costs(at))
+        if self._solver == "highs":
+            outcome = solve_arrays(lp, time_limit_s=TIME_LIMIT_S, gap=gap)
+        else:
+            outcome = solve(lp, solver=self._solver, time_limit_s=TIME_LIMIT_S, gap=gap)
+        if outcome.status in (Status.FAILED, Status.UNBOUNDED):
+            raise SolverTrouble(f"the solver stopped ({outcome.status.value}): {'; '.join(outcome.notes)}")
+        return program, outcome
+
+    def _settle(self, choice: Choice, program: OrderProgram, outcome: Outcome) -> Found | None:
+        """Recipes for an order that is fixed."""
+        assert outcome.x is not None
+        settled = settle_together(*self._fixed(choice, program, outcome.x))
+        if isinstance(settled, StuckTogether):
+            states = settled.cases
+        else:
+            states = tuple(replace(one.case, cuts=_touching(one.case, one.outcome)) for one in settled)
+        for block, (number, state) in enumerate(zip(choice.ways, states, strict=True)):
+            self._move(block, number, state)
+            self._share(block, state.cuts)
+        if isinstance(settled, Stuck):
+            return None
+        cost = sum(one.cost for one in settled) + self.paid(choice, settled)
+        own = {
+            stream.id: stream
+            for ways, number in zip(self._batches, choice.ways, strict=True)
+            for stream in ways[number].case.streams
+        }
+        recipes = tuple(_at_own_prices(one, own) for one in settled)
+        notes = tuple(dict.fromkeys(note for one in settled for note in one.left_over))
+        return Found(
+            choice=choice, recipes=recipes, cost=cost, bound=None, program=program, outcome=outcome, notes=notes
+        )
+
+    def _fixed(self, choice: Choice, program: OrderProgram, x: Array) -> tuple[list[Case], dict[str, float]]:
+        """Cases of an order that is fixed, and kg of what they share: packs are paid for, their use costs nothing."""
+        bought = {line.id: line.amount for line in choice.bought}
+        packed = {line.id for line in choice.bought if line.packs is not None}
+        most: dict[str, float] = dict.fromkeys(self._banned, 0.0)
+        for id_, terms in self._terms.items():
+            if id_ in packed:
+                most[id_] = bought[id_]
+            elif not terms.is_loose and id_ not in bought:
+                most[id_] = 0.0
+        cases = []
+        for block, number in enumerate(choice.ways):
+            case = self._batches[block][number].program.case
+            decision = program.decision(block, number, x)
+            if decision is not None:
+                case = replace(decision.applied(replace(case, cuts=())), assumed=case.assumed, cuts=case.cuts)
+            streams = tuple(replace(s, price_per_received_kg=0.0) if s.id in packed else s for s in case.streams)
+            cases.append(replace(case, streams=streams))
+        return cases, most
+
+    def _move(self, block: int, number: int, state: Case) -> None:
+        """A way at another state of the cook; tangents are only added."""
+        way = self._batches[block][number]
+        moved = replace(way.state, assumed=state.assumed, declared_fruit_fraction=state.declared_fruit_fraction)
+        self._batches[block][number] = replace(way, state=moved)
+
+    def paid(self, choice: Choice, settled: Sequence[Settled]) -> float:
+        """What is paid for packs, and for deliveries; loose kilograms count in the recipes."""
+        total = 0.0
+        for line in choice.bought:
+            terms = self._terms[line.id]
+            total += terms.delivery if line.packs is None else terms.cost(line.packs)
+            if line.packs is None and not any(s.id == line.id for one in settled for s in one.case.streams):
+                total += line.amount * terms.base_price  # pieces of packaging without a pack
+        return total
+
+
+def _proved(best: Found, program: OrderProgram, outcome: Outcome) -> Found:
+    """The bound at the state of the best order."""
+    bound = None if outcome.bound is None else min(outcome.bound, best.cost)
+    notes = best.notes
+    if bound is not None and best.cost - bound > _UNSETTLED * max(1.0, abs(best.cost)):
+        notes = (*notes, "the order had not settled: each one tried moves the cook a little; the best is shown")
+    if outcome.status is Status.STOPPED and not _is_tight(outcome):
+        notes = (*notes, f"the search was stopped after {TIME_LIMIT_S:g} s; a cheaper order may exist")
+    return replace(best, program=program, outcome=outcome, bound=bound, notes=notes)
+
+
+def _is_tight(outcome: Outcome) -> bool:
+    if outcome.bound is None or outcome.objective is None:
+        return False
+    return outcome.objective - outcome.bound <= _TIGHT * max(1.0, abs(outcome.objective))
+
+
+def _touching(case: Case, outcome: Outcome) -> tuple[Cut, ...]:
+    """The tangents that an answer lies on: the others only make the program large."""
+    assert outcome.x is not None
+    kept = []
+    for cut in case.cuts:
+        for row in cut_rows(case, [cut]):
+            coefficients, lower, _ = row.linear()
+            size = float(np.abs(coefficients) @ np.abs(outcome.x)) or 1.0
+            if float(coefficients @ outcome.x) - lower <= _TOUCHES * size:
+                kept.append(cut)
+    return tuple(kept)
+
+
+def _at_own_prices(one: Settled, own: Mapping[str, object]) -> Settled:
+    streams = tuple(own.get(stream.id, stream) for stream in one.case.streams)
+    case = replace(one.case, streams=streams)  # type: ignore[arg-type]
+    return replace(one, program=replace(one.program, case=case))
+
+
+__all__ = ["Found", "Search", "Way", "ways_of"]
