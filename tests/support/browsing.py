@@ -179,9 +179,15 @@ def text_of(page: Page) -> str:
 # ---- the grid --------------------------------------------------------------------------------------------------------
 
 
+ROW_PX, HEAD_PX = 48, 40
+
+
 @dataclass
 class Grid:
-    """An editable table: drawn on a canvas, and read by the table of its visible cells made for screen readers."""
+    """An editable table: drawn on a canvas, and read by the table of its visible cells made for screen readers.
+
+    Columns are named by their headings, rows counted from 0. A column must be in sight without scrolling sideways.
+    """
 
     page: Page
     number: int = 0
@@ -191,17 +197,59 @@ class Grid:
         return self.page.get_by_test_id("stDataFrame").nth(self.number)
 
     def heads(self) -> list[str]:
-        """The headings, left to right."""
-        return [head.strip() for head in self.box.locator("[role=columnheader]").all_inner_texts()]
+        """The headings in sight, left to right."""
+        return [text.strip() for text in self.box.locator("[role=columnheader]").all_text_contents()]
 
-    def cell(self, column: int, row: int) -> str:
-        """The text of a cell, counted from 0."""
-        return (self.box.get_by_test_id(f"glide-cell-{column}-{row}").text_content() or "").strip()
+    def rows(self) -> int:
+        """Rows of the table, without the empty one for a new line."""
+        seen = [int(one) for one in self.box.locator("tbody [role=row]").evaluate_all(_INDEX)]
+        return max(seen, default=1) - 1
 
-    def column(self, head: str) -> int:
-        """The number of a column by its heading."""
-        heads = self.box.locator("[role=columnheader]")
-        for index in range(heads.count()):
-            if (heads.nth(index).text_content() or "").strip() == head:
-                return int(heads.nth(index).get_attribute("aria-colindex") or "0") - 1
-        raise AssertionError(f"no column {head}")
+    def cell(self, head: str, row: int) -> str:
+        """What stands in a cell."""
+        return (self._cell(head, row).text_content() or "").strip()
+
+    def column(self, head: str) -> list[str]:
+        """What stands in the rows in sight, top to bottom."""
+        return [self.cell(head, row) for row in range(self.rows())]
+
+    def row(self, head: str, text: str) -> int:
+        """The row in which a column holds a text."""
+        return self.column(head).index(text)
+
+    def _cell(self, head: str, row: int) -> Locator:
+        column = self.box.locator("[role=columnheader]").nth(self.heads().index(head)).get_attribute("aria-colindex")
+        return self.box.locator(f"tbody [role=row][aria-rowindex='{row + 2}'] [aria-colindex='{column}']")
+
+    def choose(self, head: str, row: int) -> None:
+        """Put the cursor on a cell, by keyboard from the top left."""
+        box = self.box.locator("canvas").first
+        box.scroll_into_view_if_needed()
+        box.click(position={"x": 90, "y": HEAD_PX + ROW_PX / 2}, force=True)  # the layer above it takes the click
+        self.page.keyboard.press("Control+Home")
+        for _ in range(row):
+            self.page.keyboard.press("ArrowDown")
+        for _ in range(self.heads().index(head)):
+            self.page.keyboard.press("ArrowRight")
+
+    def type(self, head: str, row: int, text: str) -> None:
+        """Open a cell, write over what it holds, Enter."""
+        self.choose(head, row)
+        self.page.keyboard.press("Enter")
+        self.page.locator(".gdg-input").fill(text)
+        self.page.keyboard.press("Enter")
+        self._done()
+
+    def paste(self, head: str, row: int, text: str) -> None:
+        """Paste over a cell, or a block from it on."""
+        self.choose(head, row)
+        self.page.evaluate("text => navigator.clipboard.writeText(text)", text)
+        self.page.keyboard.press("Control+V")
+        self._done()
+
+    def _done(self) -> None:
+        self.page.wait_for_timeout(400)  # the grid waits a little for more before it tells the server
+        settled(self.page)
+
+
+_INDEX = "rows => rows.map(row => row.getAttribute('aria-rowindex'))"
