@@ -77,8 +77,9 @@ def gate() -> Person:
     """The person at the page; for anybody else the run stops at the way to sign in, or at not being on the list."""
     try:
         person = who()
-    except BadTable as faults:
-        log.warning("%s", faults)
+    except BadTable as bad:
+        for fault in bad.faults:  # without what stands there: it may be somebody's address
+            log.warning("%s, %s: %s", fault.file, fault.column, fault.cure)
         st.title(_("Closed for now"))
         st.text(_("The list of people who may come in has a fault. Whoever keeps this machine finds it in the log."))
         st.stop()
