@@ -28,14 +28,15 @@ from ui.sentences import CONTEXT
 UI = Path(__file__).parent
 LOCALE = UI / "locale"
 DOMAIN = "panwise"
-_SPEAKING = ("blend", "prepare", "inputs", "services", "market", "store", "exports")  # what speaks to people
+_SPEAKING = ("blend", "prepare", "inputs", "physics", "services", "market", "store", "exports")  # to people
 _FILES = ("errors.py", "units.py")
 _CHANGING = (b'"POT-Creation-Date', b'"PO-Revision-Date', b'"Generated-By')  # would change with every run
 _WORDS = re.compile(r"[A-Za-z]{2,} [A-Za-z{]|\} [A-Za-z]{2}|[a-z]{2}[:.] \{")
-_QUOTING = re.compile(r"(read|after|list of|see) |\.csv$|^(SELECT|CREATE|INSERT|DROP|BEGIN|PRAGMA|ALTER) ")
+_NOT_FOR_PEOPLE = re.compile(r"^(read|after|list of|see) |\.csv$|^(SELECT|CREATE|INSERT|DROP|BEGIN|PRAGMA|ALTER) |\\\\")
 _DATA = (
     ("cautions.csv", "text"),
     ("product_kinds.csv", "title"),
+    ("ingredient_kinds.csv", "caution"),
     ("tables/stock.columns.csv", "meaning"),
     ("tables/offers.columns.csv", "meaning"),
 )
@@ -55,8 +56,10 @@ def templates_of(source: str) -> Iterator[str]:
         if id(node) in passed:
             continue
         text = _template(node)
-        if text and _WORDS.search(text) and not _QUOTING.search(text):
+        if text and _WORDS.search(text) and not _NOT_FOR_PEOPLE.search(text):
             yield text
+        if isinstance(node, ast.IfExp):
+            yield from _choices(node)
 
 
 def _not_said(node: ast.AST) -> Iterator[ast.AST]:
@@ -71,6 +74,13 @@ def _not_said(node: ast.AST) -> Iterator[ast.AST]:
                     for spec in ast.walk(piece.format_spec))  # fmt: skip
     elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in {"compile", "text"}:
         yield from node.args
+
+
+def _choices(choice: ast.IfExp) -> Iterator[str]:
+    """Single words that a sentence chooses between: `{'add' if price > 0 else 'save'}`."""
+    words = [one.value for one in (choice.body, choice.orelse) if isinstance(one, ast.Constant)]
+    if len(words) == 2:
+        yield from (str(word) for word in words if re.fullmatch(r"\s*[a-z]{3,}\s*", str(word)))
 
 
 def _template(node: ast.AST) -> str | None:

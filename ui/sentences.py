@@ -17,7 +17,10 @@ from importlib.resources import files
 
 CONTEXT = "said by the program"  # gettext context, so that a word of a page and one of a sentence may differ
 _BLANK = re.compile(r"\{\d+\}")
-_NUMBER = re.compile(r"[-+]?\d+(\.\d+)?")
+_NUMBER = re.compile(r"[-+]?\d+(\.\d+)?( ?[^\s\d.]{1,4})?")  # also with a short unit behind
+_FEW_LETTERS = 6  # a template with fewer of its own, "{0} of {1}", says little: its blanks are to be short
+_FEW_WORDS = 4
+_LONGEST = 600  # letters; the longest sentence of the program has some 400, the rest is what a person typed
 _DEEPEST = 5  # sentences inside blanks of sentences; three were seen
 
 
@@ -58,40 +61,56 @@ class Sentences:
     def __init__(self, look_up: Callable[[str], str], known: Sequence[str], *, decimal_mark: str = ".") -> None:
         self._look_up = look_up
         self._decimal_mark = decimal_mark
-        self._whole = {text for text in known if not _BLANK.search(text)}
-        with_blanks = [text for text in known if _BLANK.search(text)]
+        self._whole = {text.strip(): text for text in known if not _BLANK.search(text)}
+        with_blanks = sorted((text for text in known if _BLANK.search(text)), key=_own_letters, reverse=True)
         # The template with the most words of its own says most about a sentence, so it is tried first.
-        self._patterns = [
-            (text, _pattern(text), _longest_piece(text)) for text in sorted(with_blanks, key=_own_letters, reverse=True)
-        ]
+        self._patterns = [(text, _patterns(text.strip()), _longest_piece(text.strip())) for text in with_blanks]
 
     def __call__(self, sentence: str) -> str:
         """The sentence in the reader's language, or as it is."""
-        found = self._translated(sentence, _DEEPEST)
-        return sentence if found is None else found
+        if len(sentence) > _LONGEST:
+            return sentence
+        return self._edged(sentence, _DEEPEST) or sentence
+
+    def _edged(self, text: str, depth: int) -> str | None:
+        """Blanks at either end stay where they are: some parts of sentences begin with one."""
+        inner = text.strip()
+        found = self._translated(inner, depth) if inner else None
+        return None if found is None else text.replace(inner, found, 1)
 
     def _translated(self, text: str, depth: int) -> str | None:
         if _NUMBER.fullmatch(text):
             return text.replace(".", self._decimal_mark)
         if text in self._whole:
-            return self._look_up(text)
+            return self._look_up(self._whole[text]).strip()
+        if (small := text[:1].lower() + text[1:]) in self._whole:  # a sentence may begin with what is a part elsewhere
+            done = self._look_up(self._whole[small]).strip()
+            return done[:1].upper() + done[1:]
         if not depth:
             return None
-        for template, pattern, piece in self._patterns:
-            if piece in text and (found := pattern.fullmatch(text)) is not None:
-                blanks = [self._blank(value, depth - 1) for value in found.groups()]
-                return _filled(self._look_up(template), template, blanks)
+        for template, patterns, piece in self._patterns:
+            for said in dict.fromkeys((text, small)):
+                if piece in said and (blanks := self._blanks(template, patterns, said, depth - 1)) is not None:
+                    done = _filled(self._look_up(template).strip(), template, blanks)
+                    return done if said == text else done[:1].upper() + done[1:]
         return self._in_parts(text, depth)
 
-    def _blank(self, value: str, depth: int) -> str:
-        found = self._translated(value, depth)
-        return value if found is None else found
+    def _blanks(self, template: str, patterns: Sequence[re.Pattern[str]], said: str, depth: int) -> list[str] | None:
+        """What fills the blanks, translated; where it can be cut in two ways, the cut that is understood better."""
+        best: tuple[int, list[str]] | None = None
+        for pattern in patterns:
+            found = pattern.fullmatch(said)
+            if found is None or not _says_enough(template, found):
+                continue
+            done = [self._edged(value, depth) for value in found.groups()]
+            understood = sum(part is not None for part in done)
+            if best is None or understood > best[0]:
+                filled = [old if new is None else new for old, new in zip(found.groups(), done, strict=True)]
+                best = (understood, filled)
+        return None if best is None else best[1]
 
     def _in_parts(self, text: str, depth: int) -> str | None:
-        """Sentences that were joined: by "; ", after a full stop, after a colon; small letters that became capitals."""
-        small = text[:1].lower() + text[1:]
-        if small != text and (found := self._translated(small, depth - 1)) is not None:
-            return found[:1].upper() + found[1:]
+        """Sentences that were joined: by "; ", after a full stop, after a colon, or one behind the other."""
         if text.endswith(".") and (found := self._translated(text[:-1], depth - 1)) is not None:
             return f"{found}."
         for joint in ("; ", ". ", ": ", ", "):
@@ -100,16 +119,26 @@ class Sentences:
                 done = [self._translated(part, depth - 1) for part in parts]
                 if any(part is not None for part in done):
                     return joint.join(old if new is None else new for old, new in zip(parts, done, strict=True))
+        for space in (at for at, letter in enumerate(text) if letter == " " and depth > 2):
+            first = self._translated(text[:space], 2)
+            if first is not None and (second := self._translated(text[space + 1 :], 2)) is not None:
+                return f"{first} {second}"
         return None
 
 
-def _pattern(template: str) -> re.Pattern[str]:
+def _patterns(template: str) -> tuple[re.Pattern[str], ...]:
+    """Two blanks side by side can be cut in two ways: the first short, or the first long."""
     pieces = [re.escape(piece) for piece in _BLANK.split(template)]
-    return re.compile("(.*?)".join(pieces), re.DOTALL)
+    ways = ("(.*?)", "(.*)") if re.search(r"\} ?\{", template) else ("(.*?)",)
+    return tuple(re.compile(way.join(pieces), re.DOTALL) for way in ways)
 
 
 def _longest_piece(template: str) -> str:
     return max(_BLANK.split(template), key=len)
+
+
+def _says_enough(template: str, found: re.Match[str]) -> bool:
+    return _own_letters(template) >= _FEW_LETTERS or all(len(value.split()) <= _FEW_WORDS for value in found.groups())
 
 
 def _own_letters(template: str) -> int:
