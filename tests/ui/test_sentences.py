@@ -43,13 +43,15 @@ def test_the_examples_in_the_docstrings_run(module) -> None:
         ("whole packs", "ganze Gebinde"),
         ("Whole packs.", "Ganze Gebinde."),
         ("at least 65.5 % on the refractometer", "mindestens 65,5 % am Refraktometer"),
-        ("at least 5 kg boiled off per 100 kg", "mindestens 5 kg verkocht je 100 kg"),  # two blanks side by side
+        # two blanks side by side
+        ("at least 5 kg boiled off per 100 kg", "mindestens 5 kg verkocht je 100 kg"),
         (
             "the charge fits into 2 loads of the pan",
             "die Füllung passt in 2 Kesselfüllung(en)",
         ),  # an ending is left out
         (
-            "At least 65.0 % on the refractometer: the batch lies on this bound; one kg of solids more would add 0.88 cr.",
+            "At least 65.0 % on the refractometer: the batch lies on this bound; one kg of solids more would add "
+            "0.88 cr.",
             "Mindestens 65,0 % am Refraktometer: die Charge liegt auf dieser Grenze; ein kg solids mehr würde 0,88 cr "
             "kosten.",
         ),
