@@ -176,6 +176,7 @@ def demand(
     exact: bool = False,
     is_open: bool = False,
     price_tolerance: float = 0.0,
+    price_share: float = 0.0,
     kg_tolerance: float = 0.0,
     noise: float = NOISE,
     most_solves: int = MOST_SOLVES,
@@ -192,6 +193,8 @@ def demand(
         Whether `price_to` stands for any higher price.
     price_tolerance, kg_tolerance : float
         A range is not split further where it is narrower than the one, or its ends differ by less than the other.
+    price_share : float
+        High prices need not be told as closely: a range narrower than this share of the price is not split either.
     noise : float
         Share of the money that goes through a recipe; answers closer than that cost the same, and amounts closer than
         as large a share of the largest one are the same.
@@ -211,12 +214,12 @@ def demand(
     """
     if not price_from < price_to:
         raise InputFault(f"prices from {price_from:g} to {price_to:g}: give a lower and a higher price")
-    search = _Search(answer_at, price_tolerance, kg_tolerance, noise, most_solves)
+    search = _Search(answer_at, (price_tolerance, price_share), kg_tolerance, noise, most_solves)
     search.run(price_from, price_to)
-    steps = lower_envelope(search.found, price_from, price_to, same=noise)
+    steps = _without_token_steps(lower_envelope(search.found, price_from, price_to, same=noise), kg_tolerance)
     if is_open:
         steps = [*steps[:-1], replace(steps[-1], price_to=None)]
-    said = _said(exact, search, price_tolerance, kg_tolerance)
+    said = _said(exact, search, price_tolerance, price_share, kg_tolerance)
     return Ladder(
         item=item, exact=exact, steps=tuple(steps), price_now=price_now,
         price_tolerance=0.0 if exact else search.widest, kg_tolerance=0.0 if exact else kg_tolerance,
@@ -245,7 +248,12 @@ class _Search:
     """Lines that touch the least cost, found where two known ones cross."""
 
     def __init__(
-        self, answer_at: AnswerAt, price_tolerance: float, kg_tolerance: float, noise: float, most_solves: int
+        self,
+        answer_at: AnswerAt,
+        price_tolerance: tuple[float, float],  # at least, and as a share of the price
+        kg_tolerance: float,
+        noise: float,
+        most_solves: int,
     ) -> None:
         self._answer_at, self._most, self._noise = answer_at, most_solves, noise
         self._price_tolerance, self._kg_tolerance = price_tolerance, kg_tolerance
@@ -284,8 +292,9 @@ class _Search:
             return []
         if left.kg - right.kg <= self._kg_tolerance:
             return []
-        if high - low <= self._price_tolerance or self.solves >= self._most:
-            self.stopped |= high - low > self._price_tolerance
+        is_fine = high - low <= max(self._price_tolerance[0], self._price_tolerance[1] * abs(cross))
+        if is_fine or self.solves >= self._most:
+            self.stopped |= not is_fine
             self.widest = max(self.widest, high - low)
             return []
         here = self._ask(cross)
@@ -337,12 +346,34 @@ def lower_envelope(answers: Sequence[Bought], low: float, high: float, *, same: 
     return [Step(price_from=since, price_to=end, kg=line.kg) for (since, line), end in zip(kept, ends, strict=True)]
 
 
-def _said(exact: bool, search: _Search, price_tolerance: float, kg_tolerance: float) -> tuple[str, ...]:
+def _without_token_steps(steps: Sequence[Step], kg_tolerance: float) -> list[Step]:
+    """Steps that together fall by no more than the tolerance are one, with the kilograms of the widest of them."""
+    if not kg_tolerance:
+        return list(steps)
+    groups: list[list[Step]] = []
+    for step in steps:
+        if groups and groups[-1][0].kg - step.kg <= kg_tolerance:
+            groups[-1].append(step)
+        else:
+            groups.append([step])
+    return [
+        Step(
+            price_from=group[0].price_from, price_to=group[-1].price_to,
+            kg=max(group, key=lambda step: (step.price_to or np.inf) - step.price_from).kg,
+        )
+        for group in groups
+    ]  # fmt: skip
+
+
+def _said(
+    exact: bool, search: _Search, price_tolerance: float, price_share: float, kg_tolerance: float
+) -> tuple[str, ...]:
     if exact:
         return ("Exact: every edge is where two certified answers cost the same, and nothing is cheaper there.",)
     words = [
         f"Found by {search.solves} solves, each settled anew: an edge holds to {price_tolerance:.3g} per kg"
-        + (f", and amounts to {kg_tolerance:.3g} kg." if kg_tolerance else ".")
+        + (f" or {price_share * 100:g} % of the price" if price_share else "")
+        + (f", amounts to {kg_tolerance:.3g} kg." if kg_tolerance else ".")
     ]
     if search.stopped:
         words.append(

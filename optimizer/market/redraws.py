@@ -7,14 +7,14 @@ a second time here.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from optimizer.blend.case import Case
-from optimizer.blend.draw_errors import Drawn, draw_figures
+from optimizer.blend.draw_errors import draw_figures
 from optimizer.blend.program import build
 from optimizer.prepare.stream import Stream
 from optimizer.solver import Draws, LinearProgram
@@ -24,7 +24,11 @@ BLOCK = 500  # draws made at a time: memory stays flat however many there are
 
 # What a draw moves, and a step that is of the size of the figure: sweetness is a factor, the others are per kg.
 _STEPS = {"sweetness": 0.1, "titratable": 0.01, "strength": 1.0, "acid_mol": 0.05, "strong_ion": 0.05}
-_WORDS = {"solids_fraction": "Brix", "titratable_acid_fraction": "acid", "pectin_strength": "pectin"}
+_WORDS = {
+    "solids_fraction": ("Brix", "sweetness"),
+    "titratable_acid_fraction": ("acid", "titratable"),
+    "pectin_strength": ("pectin", "strength"),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,67 +73,64 @@ def stream_at(stream: Stream, figures: Figures) -> Stream:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Redraws:
-    """Draws of the figures of all streams of a case, and its program at each of them.
+    """Draws of the figures of all streams of a case, and its rows at each of them.
 
     In a scenario the drawn figures are taken as known: rows hold at them, and no margin is carried any more.
     """
 
-    case: Case
-    drawn: Drawn  # of the streams of the case, in their order
+    case: Case  # without cuts
+    values: Mapping[str, Array]  # name of a figure -> (draws, u), in the order of the streams of the case
 
     @classmethod
     def of(cls, case: Case, rng: np.random.Generator, draws: int) -> Redraws:
         """Draw; the same generator state gives the same draws."""
-        case = replace(case, cuts=())
-        return cls(case=case, drawn=draw_figures(case.streams, case.book, case.site, rng, draws))
+        return draw_together([case], rng, draws)[0]
 
     def __len__(self) -> int:
-        return int(self.drawn.sweetness.shape[0])
+        return int(self.values["sweetness"].shape[0])
 
-    @cached_property
-    def acid_mol(self) -> Array:
-        """Mol of all acids per kg, (draws, u)."""
-        total: Array = sum(self.drawn.acid_mol.values(), start=np.zeros_like(self.drawn.sweetness))
-        return total
+    def for_case(self, case: Case) -> Redraws:
+        """The same draws for a variant of the case: other assumptions, fewer streams."""
+        at = {stream.id: column for column, stream in enumerate(self.case.streams)}
+        columns = [at[stream.id] for stream in case.streams]
+        return Redraws(
+            case=replace(case, cuts=()), values={name: values[:, columns] for name, values in self.values.items()}
+        )
 
     @cached_property
     def program(self) -> LinearProgram:
         """The case at the figures its streams are described by, without margins."""
         return build(self.case).lp
 
-    def figures(self, draw: int) -> tuple[Figures, ...]:
-        """The figures of each stream in one draw."""
-        columns = (self.drawn.sweetness, self.drawn.titratable, self.drawn.strength, self.acid_mol,
-                   self.drawn.strong_ion)  # fmt: skip
-        return tuple(
-            Figures(sweetness=s, titratable=t, strength=p, acid_mol=a, strong_ion=i)
-            for s, t, p, a, i in zip(*(column[draw].tolist() for column in columns), strict=True)
-        )
-
     def streams(self, draw: int) -> tuple[Stream, ...]:
         """The streams of one draw, their figures known."""
-        return tuple(stream_at(s, f) for s, f in zip(self.case.streams, self.figures(draw), strict=True))
+        return tuple(
+            stream_at(stream, Figures(**{name: float(values[draw, column]) for name, values in self.values.items()}))
+            for column, stream in enumerate(self.case.streams)
+        )
+
+    def moved(self, part: slice) -> tuple[Array, Array]:
+        """Rows (d, m, n) and costs (d, n) of some draws."""
+        u = len(self.case.streams)
+        count = self.values["sweetness"][part].shape[0]
+        matrix, cost = np.tile(self.program.matrix, (count, 1, 1)), np.tile(self.program.cost, (count, 1))
+        for name, (rows, money) in self._slopes.items():
+            away = self.values[name][part] - np.array([getattr(Figures.of(s), name) for s in self.case.streams])
+            if rows.any():
+                matrix[:, :, :u] += rows * away[:, None, :]
+            if money.any():
+                cost[:, :u] += money * away
+        return matrix, cost
 
     def blocks(self, size: int = BLOCK) -> Iterator[Draws]:
         """The programs of all draws, so many at a time."""
-        base, u = self.program, len(self.case.streams)
-        now = [Figures.of(stream) for stream in self.case.streams]
-        moved = [self._slope(name, step) for name, step in _STEPS.items()]
-        values = {
-            "sweetness": self.drawn.sweetness, "titratable": self.drawn.titratable, "strength": self.drawn.strength,
-            "acid_mol": self.acid_mol, "strong_ion": self.drawn.strong_ion,
-        }  # fmt: skip
         for begin in range(0, len(self), size):
-            part = slice(begin, begin + size)
-            count = values["sweetness"][part].shape[0]
-            matrix, cost = np.tile(base.matrix, (count, 1, 1)), np.tile(base.cost, (count, 1))
-            for name, (rows, money) in zip(_STEPS, moved, strict=True):
-                away = values[name][part] - np.array([getattr(f, name) for f in now])
-                if rows.any():
-                    matrix[:, :, :u] += rows * away[:, None, :]
-                if money.any():
-                    cost[:, :u] += money * away
-            yield Draws(base, matrix=matrix, cost=cost)
+            matrix, cost = self.moved(slice(begin, begin + size))
+            yield Draws(self.program, matrix=matrix, cost=cost)
+
+    @cached_property
+    def _slopes(self) -> dict[str, tuple[Array, Array]]:
+        return {name: self._slope(name, step) for name, step in _STEPS.items()}
 
     def _slope(self, name: str, step: float) -> tuple[Array, Array]:
         """Change of rows (m, u) and costs (u,) per unit of one figure of each stream."""
@@ -142,25 +143,35 @@ class Redraws:
         rows = (moved.matrix - self.program.matrix)[:, :u] / step
         return rows, (moved.cost - self.program.cost)[:u] / step
 
-    def inputs(self) -> tuple[Array, tuple[str, ...]]:
-        """What was drawn, one column for each source of error, (draws, k), and what to call it."""
+    def inputs(self) -> dict[str, Array]:
+        """What was drawn, (draws,) for each source of error, by what to call it."""
         found: dict[str, Array] = {}
-        by_figure = {
-            "solids_fraction": self.drawn.sweetness, "titratable_acid_fraction": self.drawn.titratable,
-            "pectin_strength": self.drawn.strength,
-        }  # fmt: skip
         for column, stream in enumerate(self.case.streams):
             for error in stream.errors:
-                if error.figure in by_figure and error.sd_per_kg > 0.0:
+                if error.figure in _WORDS and error.sd_per_kg > 0.0:
+                    word, name = _WORDS[error.figure]
                     owner = stream.id if error.key.startswith("lot:") else stream.item
-                    found.setdefault(f"{_WORDS[error.figure]} of {owner}", by_figure[error.figure][:, column])
+                    found.setdefault(f"{word} of {owner}", self.values[name][:, column])
             owner = stream.id if "ph" in stream.measured else stream.item
-            found.setdefault(f"pH of {owner}", self.drawn.strong_ion[:, column])
-        varying = {name: values for name, values in found.items() if np.ptp(values) > 0.0}
-        return np.array(list(varying.values())).reshape(len(varying), len(self)).T, tuple(varying)
+            found.setdefault(f"pH of {owner}", self.values["strong_ion"][:, column])
+        return {name: values for name, values in found.items() if np.ptp(values) > 0.0}
 
 
-def known_streams(whole: Sequence[Stream], redraws: Redraws, draw: int) -> tuple[Stream, ...]:
-    """All streams of a request in one draw: those of the redrawn case known, the others as they are."""
-    known = {stream.id: stream for stream in redraws.streams(draw)}
-    return tuple(known.get(stream.id, stream) for stream in whole)
+def draw_together(cases: Sequence[Case], rng: np.random.Generator, draws: int) -> list[Redraws]:
+    """Draws for several batches of one site: a lot, or a row of the book, errs alike in all of them."""
+    first = cases[0]
+    streams = [stream for case in cases for stream in case.streams]
+    drawn = draw_figures(streams, first.book, first.site, rng, draws)
+    acid_mol: Array = sum(drawn.acid_mol.values(), start=np.zeros_like(drawn.sweetness))
+    values = {
+        "sweetness": drawn.sweetness, "titratable": drawn.titratable, "strength": drawn.strength,
+        "acid_mol": acid_mol, "strong_ion": drawn.strong_ion,
+    }  # fmt: skip
+    found, begin = [], 0
+    for case in cases:
+        mine = slice(begin, begin + len(case.streams))
+        begin = mine.stop
+        found.append(
+            Redraws(case=replace(case, cuts=()), values={name: figure[:, mine] for name, figure in values.items()})
+        )
+    return found
