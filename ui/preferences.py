@@ -26,9 +26,24 @@ def language() -> str:
 
 def keep_language(code: str) -> None:
     """Keep the choice; where nothing can be written it holds for this visit only."""
+    _keep("language", code)
+
+
+def decimal_mark_of_files() -> str:
+    """The decimal mark chosen for CSV files that go out, `,` or `.`; an empty text for no choice."""
+    found = _read().get("decimal_mark_of_files", "")
+    return found if found in (",", ".") else ""
+
+
+def keep_decimal_mark_of_files(mark: str) -> None:
+    """Keep the choice, as far as can be."""
+    _keep("decimal_mark_of_files", mark)
+
+
+def _keep(key: str, value: str) -> None:
     folder = platformdirs.user_config_path("panwise")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        (folder / "pages.json").write_text(json.dumps({**_read(), "language": code}) + "\n", encoding="utf-8")
+        (folder / "pages.json").write_text(json.dumps({**_read(), key: value}) + "\n", encoding="utf-8")
     except OSError:
-        log.warning("The language could not be kept")
+        log.warning("The choice of %s could not be kept", key)
