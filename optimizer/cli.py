@@ -27,6 +27,7 @@ VERBS = {  # verb -> where its command is; imported when asked for
     "products": "optimizer.commands.products:products",
     "endpoint": "optimizer.commands.endpoint:endpoint",
     "check": "optimizer.commands.check:check",
+    "stock": "optimizer.commands.stock:stock",
     "paths": "optimizer.commands.open:paths",
 }
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Callable
+from typing import Literal, TypeVar
 
 import click
 
@@ -53,3 +54,11 @@ class Share(Quantity):
 
 PERCENT = Quantity("%")  # `65` or `65 %` -> 0.65
 SHARE = Share()
+
+F = TypeVar("F", bound=Callable[..., object])
+
+
+def store_option(command: F) -> F:
+    """`--store WHERE`: the database, else the one that PANWISE_STORE names, else the user's own."""
+    return click.option("--store", "where", metavar="WHERE",
+                        help="Database: a file, or postgresql://... (also PANWISE_STORE).")(command)  # fmt: skip

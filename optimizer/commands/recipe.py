@@ -7,7 +7,7 @@ from typing import cast
 
 import click
 
-from optimizer.commands.options import PERCENT, Quantity
+from optimizer.commands.options import PERCENT, Quantity, store_option
 from optimizer.commands.text import print_json
 
 
@@ -47,8 +47,9 @@ def demo(site: str, full: bool, as_json: bool) -> None:
 
 @click.command()
 @click.argument("product")
-@click.option("--site", "folder", type=click.Path(path_type=Path), default=Path("."), show_default="this folder",
-              help="Folder with stock.csv, offers.csv and, if you like, site.toml.")  # fmt: skip
+@click.option("--site", "folder", type=click.Path(path_type=Path),
+              help="Folder with stock.csv, offers.csv and, if you like, site.toml; else the store's.")  # fmt: skip
+@store_option
 @click.option("--batch", type=Quantity("kg"), required=True, help="Finished mass, e.g. '50 kg' or '110 lb'.")
 @click.option("--aim", type=click.Choice(["least-cost", "value-saved", "margin"]), default="least-cost",
               show_default=True, help="The last two make what pays, up to the batch; need [prices].")  # fmt: skip
@@ -80,14 +81,15 @@ def demo(site: str, full: bool, as_json: bool) -> None:
 @click.option("--full", is_flag=True, help="Every row, source and price.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON (panwise/recipe/1), for programs.")
 def recipe(
-    product: str, folder: Path, batch: float, aim: str, confidence: float, fruits: tuple[str, ...],
-    standard: str | None, legal_name: str | None, keeps: str, within: str | None, on: str | None,
-    brix: float | None, brix_most: float | None, least_fruit: float | None, firmness: float | None,
+    product: str, folder: Path | None, where: str | None, batch: float, aim: str, confidence: float,
+    fruits: tuple[str, ...], standard: str | None, legal_name: str | None, keeps: str,
+    within: str | None, on: str | None, brix: float | None, brix_most: float | None,
+    least_fruit: float | None, firmness: float | None,
     ph_most: float | None, ph_least: float | None, aw: float | None, loads: int | None, measuring: bool,
     most_fruits: int | None, least_if_used: tuple[str, ...], whole_packs: bool, solver: str, full: bool,
     as_json: bool,
 ) -> None:  # fmt: skip
-    """Find the cheapest recipe of one batch from your own tables.
+    """Find the cheapest recipe of one batch from your own stock and offers.
 
     PRODUCT is jam, jelly, marmalade, preserve, butter, cheese, syrup,
     squash or spread (low sugar, set by low-methoxyl pectin and calcium).
@@ -107,7 +109,7 @@ def recipe(
     from optimizer.blend.request import Aim, Keeps, Request, Solver
     from optimizer.errors import InputFault
     from optimizer.inputs.typed import parse_days
-    from optimizer.services.recipe import parse_fruit, parse_least_if_used, recipe_of_folder
+    from optimizer.services.recipe import parse_fruit, parse_least_if_used, recipe_of, recipe_of_folder
 
     try:
         day = date.fromisoformat(on) if on else date.today()
@@ -122,4 +124,10 @@ def recipe(
         ph_lower=ph_least, water_activity_most=aw, loads=loads, solver=cast(Solver, solver),
         most_fruits=most_fruits, least_kg_if_used=parse_least_if_used(least_if_used), whole_packs=whole_packs,
     )  # fmt: skip
-    _print(recipe_of_folder(folder, request, measuring=measuring), as_json=as_json, full=full)
+    if folder is None:
+        from optimizer.services.opened import current_folder
+
+        found = recipe_of(current_folder(where), request, measuring=measuring)
+    else:
+        found = recipe_of_folder(folder, request, measuring=measuring)
+    _print(found, as_json=as_json, full=full)

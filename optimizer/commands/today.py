@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, cast
 
 import click
 
+from optimizer.commands.options import store_option
 from optimizer.commands.text import number, paragraph, print_json, table
 
 if TYPE_CHECKING:
@@ -17,15 +18,19 @@ _SHOWN = 12
 
 
 @click.command()
-@click.option("--site", "folder", type=click.Path(path_type=Path), default=Path("."), show_default="this folder",
-              help="Folder with stock.csv, offers.csv and site.toml with [prices].")  # fmt: skip
+@click.option("--site", "folder", type=click.Path(path_type=Path),
+              help="Folder with stock.csv, offers.csv and site.toml with [prices]; else the store's.")  # fmt: skip
+@store_option
 @click.option("--on", "on", help="The day, e.g. 2026-07-04; decides how old the fruit is. Else today.")
 @click.option("--standard", help="codex, eu, uk, us, india, canada, anz or none; else the site's.")
 @click.option("--keeps", type=click.Choice(["heat", "cold", "preservative"]), default="heat", show_default=True,
               help="What keeps it.")  # fmt: skip
 @click.option("--within", help="Leave out offers that come later, e.g. 2days.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON (panwise/today/1), for programs.")
-def today(folder: Path, on: str | None, standard: str | None, keeps: str, within: str | None, as_json: bool) -> None:
+def today(
+    folder: Path | None, where: str | None, on: str | None, standard: str | None, keeps: str, within: str | None,
+    as_json: bool,
+) -> None:  # fmt: skip
     """Rank what to cook with the fruit on hand, by the value saved.
 
     Every product is tried from each fruit alone and as a free blend, as much as
@@ -33,6 +38,7 @@ def today(folder: Path, on: str | None, standard: str | None, keeps: str, within
 
     \b
     Examples:
+      panwise today
       panwise today --site my_kitchen
       panwise today --site my_kitchen --within 1days --json
     """
@@ -41,20 +47,25 @@ def today(folder: Path, on: str | None, standard: str | None, keeps: str, within
     from optimizer.blend.request import Keeps
     from optimizer.errors import InputFault
     from optimizer.inputs.typed import parse_days
-    from optimizer.services.today import today_of_folder
+    from optimizer.services.today import rank_today, today_of_folder
     from optimizer.services.today_document import today_document
 
     try:
         day = date.fromisoformat(on) if on else date.today()
     except ValueError as error:
         raise InputFault(f'--on "{on}": write a day as 2026-07-04') from error
-    found = today_of_folder(
-        folder,
-        on=day,
-        standard=standard,
-        keeps=cast(Keeps, keeps),
-        within_days=parse_days(within) if within else None,
-    )
+    days = parse_days(within) if within else None
+    if folder is None:
+        from optimizer.inputs.book import load_book
+        from optimizer.services.opened import current_folder
+
+        kitchen = current_folder(where)
+        found = rank_today(
+            kitchen.site, kitchen.lots, kitchen.offers, load_book(),
+            on=day, standard=standard, keeps=cast(Keeps, keeps), within_days=days,
+        )  # fmt: skip
+    else:
+        found = today_of_folder(folder, on=day, standard=standard, keeps=cast(Keeps, keeps), within_days=days)
     if as_json:
         print_json(today_document(found))
     else:

@@ -155,7 +155,7 @@ def table(store: Store, which: Which) -> TextTable:
 def preview(
     store: Store,
     which: Which,
-    rows: Sequence[Mapping[str, Cell]],
+    rows: Sequence[Mapping[str, Cell | None]],
     *,
     replaces: bool,
     file: str = "",

@@ -74,7 +74,7 @@ class Judged:
 def judge(
     which: Which,
     stored: Sequence[Line],
-    rows: Sequence[Mapping[str, Cell]],
+    rows: Sequence[Mapping[str, Cell | None]],
     context: Context,
     *,
     replaces: bool,
@@ -110,7 +110,7 @@ def judge(
     columns, code_column = columns_of(which), CODE[which]
     by_code = {line.code: line for line in stored}
     numbers = numbers or range(1, len(rows) + 1)
-    filled = [(at, row) for at, row in zip(numbers, rows, strict=True) if any(cell_text(c) for c in row.values())]
+    filled = [(at, cells) for at, row in zip(numbers, rows, strict=True) if any((cells := _cells(row)).values())]
     mark = mark or _mark_of_page([row for _, row in filled], which)
     faults: list[Fault] = []
     merged: list[dict[str, Cell]] = []
@@ -145,6 +145,11 @@ def judge(
     if faults:
         return Judged(faults=tuple(faults), said=said)
     return _sorted_out(by_code, [texts_of(cells) for cells in merged], models, removed, said, by_text=replaces)
+
+
+def _cells(row: Mapping[str, Cell | None]) -> dict[str, Cell]:
+    """The cells of a row; a cell without anything in it is an empty text."""
+    return {name: "" if cell is None or cell_text(cell) == "" else cell for name, cell in row.items()}
 
 
 def _mark_of_page(rows: Sequence[Mapping[str, Cell]], which: Which) -> DecimalMark:

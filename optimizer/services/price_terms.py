@@ -121,4 +121,4 @@ def _nearest(ratio: Fraction) -> tuple[int, int]:
     amount = CLOSE
     while amount * ratio < CLOSE and amount < MOST:  # a small price needs a large amount to keep its digits
         amount *= 10
-    return max(0, round(ratio * amount)), amount
+    return max(1, round(ratio * amount)), amount

@@ -89,3 +89,16 @@ def _safe_name(name: str) -> str:
     """The last part of a file's name, one line, not endless."""
     last = name.replace("\\", "/").rpartition("/")[2]
     return "".join(letter if letter.isprintable() else "?" for letter in last)[:_MOST_NAME]
+
+
+def which_table(name: str, raw: bytes) -> Which:
+    """Stock or offers, told by the columns of a file; stock where that cannot be told, and its faults say the rest.
+
+    >>> which_table("july.csv", b"offer;supplier;item;price\\n"), which_table("x.csv", b"lot,item\\n")
+    ('offers', 'stock')
+    """
+    try:
+        header = read_bytes(_safe_name(name), raw, {**columns_of("stock"), **columns_of("offers")}).header
+    except UnreadableError:
+        return "stock"
+    return "offers" if CODE["offers"] in header and CODE["stock"] not in header else "stock"

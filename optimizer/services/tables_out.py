@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Literal
 
+from optimizer.errors import InputFault
 from optimizer.exports.archive import ArchivedTable, Field, fields_as_typed, write_archive
 from optimizer.exports.csv_out import write_csv
 from optimizer.exports.template import template
@@ -16,7 +18,7 @@ from optimizer.inputs.goods import columns_of
 from optimizer.inputs.models import Book
 from optimizer.services.kitchen_state import State, needed_state
 from optimizer.services.preview import CODE, Which
-from optimizer.services.site_folders import sheet_of
+from optimizer.services.site_folders import sheet_of, write_folder, write_whole
 from optimizer.store import Batch, Kitchen, Store
 
 Format = Literal["csv", "xlsx"]
@@ -221,3 +223,27 @@ def _file_name(text: str) -> str:
     """
     words = "".join(letter if letter.isalnum() or letter == "-" else " " for letter in text).split()
     return "_".join(words)[:80] or "kitchen"
+
+
+def write_to(store: Store, to: Path, *, decimal_comma: bool = False) -> tuple[Path, ...]:
+    """Write the kitchen to a folder, everything to a file that ends in .zip, or one table by the file's name.
+
+    Raises
+    ------
+    InputFault
+        A file of another name: it says which can be written.
+    """
+    ending, which = to.suffix.lower(), to.stem.lower()
+    if not ending or to.is_dir():
+        return write_folder(store, to, decimal_comma=decimal_comma)
+    if ending == ".zip":
+        _, content = everything(store)
+    elif ending in (".csv", ".xlsx") and which in ("stock", "offers"):
+        kind: Format = "csv" if ending == ".csv" else "xlsx"
+        _, content = table_file(store, "stock" if which == "stock" else "offers", kind, decimal_comma=decimal_comma)
+    else:
+        raise InputFault(
+            f"{to.name}: name a folder, a file that ends in .zip, or stock.csv, stock.xlsx, offers.csv, offers.xlsx"
+        )
+    write_whole(to, content)
+    return (to,)
