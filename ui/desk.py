@@ -1,4 +1,4 @@
-"""The unsaved work of one table in this window: found again after a reload, kept after each change, joined with others'.
+"""The unsaved work of one table in this window: found again after a reload, kept after each change, joined to others'.
 
 What is typed lives in the session; a copy lies in a file (`optimizer.services.drafts`), so that neither a reload of the
 tab nor a restart of the machine loses it. What no open window holds any more is taken over by the next that opens.

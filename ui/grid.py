@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 import streamlit as st
+from streamlit.elements.lib.column_types import ColumnConfig
 
 from ui import session
 from ui.draft import Draft, Lines, tidy
@@ -127,7 +128,7 @@ def _lines(table: pd.DataFrame, columns: Sequence[str]) -> list[tuple[str, ...]]
     ]
 
 
-def _config(head: Head, *, is_fixed: bool) -> st.column_config.Column:
+def _config(head: Head, *, is_fixed: bool) -> ColumnConfig:
     return st.column_config.TextColumn(
         head.label,
         help=head.tip or None,

@@ -54,8 +54,11 @@ def _look(which: Which, name: str, raw: bytes) -> None:
         st.caption(plain(said(sentence)))
     if preview.faults:
         count = len(preview.faults)
-        text = ngettext("Nothing was booked: {count} place to mend in the file, then bring it in again.",
-                        "Nothing was booked: {count} places to mend in the file, then bring it in again.", count)  # fmt: skip
+        text = ngettext(
+            "Nothing was booked: {count} place to mend in the file, then bring it in again.",
+            "Nothing was booked: {count} places to mend in the file, then bring it in again.",
+            count,
+        )
         st.error(text.format(count=count), icon=":material/edit_note:")
         faults_list(preview.faults)
         if count > 50:

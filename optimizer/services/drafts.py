@@ -101,7 +101,7 @@ def keep_draft(desk: Desk, holder: str, content: Mapping[str, Any]) -> KeptDraft
 
 
 def kept_drafts(desk: Desk) -> tuple[KeptDraft, ...]:
-    """All unsaved work at this desk, the latest first; a file that cannot be read is passed over and left where it is."""
+    """All unsaved work at this desk, the latest first; a file that cannot be read is passed over and left there."""
     folder = drafts_folder(desk.where)
     found = [draft for file in folder.glob(f"{_stem(desk)}-*.json") if (draft := _read(file)) is not None]
     return tuple(sorted(found, key=lambda draft: draft.at, reverse=True))

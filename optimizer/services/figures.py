@@ -1,11 +1,11 @@
-"""Every figure of the book as its tables print it: value, range, spread, how it is known and where from; and a search."""
+"""Every figure of the book as its tables print it: value, range, spread, how it is known, its source; and a search."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
-from typing import Literal
+from typing import Literal, TypedDict
 
 from optimizer.datafiles import data_folder
 from optimizer.exports.cells import Sheet
@@ -115,13 +115,18 @@ def _has(figure: BookFigure, wanted: Sequence[str], labels: Mapping[str, str]) -
     return all(word in text for word in wanted)
 
 
+_HEAD = (
+    "item", "standard", "figure", "value", "low", "high", "spread", "unit", "counts", "legal_name", "fruits", "status",
+    "source", "note",
+)  # fmt: skip
+
+
 def figures_csv(items: Sequence[BookItem], *, decimal_comma: bool = False) -> bytes:
     """The figures as one CSV file.
 
     >>> figures_csv(find_figures("fruits", "plum pectin")).decode("utf-8-sig").splitlines()[0]
     'item,standard,figure,value,low,high,spread,unit,counts,legal_name,fruits,status,source,note'
     """
-    head = "item standard figure value low high spread unit counts legal_name fruits status source note".split()
     rows = [
         [
             item.name, item.standard, one.name, one.value, one.low, one.high, one.spread, one.unit, one.counts,
@@ -131,7 +136,7 @@ def figures_csv(items: Sequence[BookItem], *, decimal_comma: bool = False) -> by
         for one in item.figures
     ]  # fmt: skip
     numbers = frozenset(("value", "low", "high", "spread"))
-    return write_csv(Sheet(name="figures", header=tuple(head), rows=rows, numeric=numbers), decimal_comma=decimal_comma)
+    return write_csv(Sheet(name="figures", header=_HEAD, rows=rows, numeric=numbers), decimal_comma=decimal_comma)
 
 
 # ---- the tables ------------------------------------------------------------------------------------------------------
@@ -250,7 +255,13 @@ _READERS = {
 }
 
 
-def _known(line: Record) -> dict[str, str]:
+class _Known(TypedDict):
+    status: str
+    source: str
+    note: str
+
+
+def _known(line: Record) -> _Known:
     year = line.cells.get("source_year", "")
     source = line.text("source")
     return {

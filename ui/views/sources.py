@@ -32,8 +32,8 @@ def page() -> None:
     session.show_notice()
     st.write(
         _(
-            "Every figure that recipes rest on, with its range, its spread and where it comes from. Nobody has measured "
-            "your fruit: where you measure a lot, your figure replaces the one here."
+            "Every figure that recipes rest on, with its range, its spread and where it comes from. Nobody has "
+            "measured your fruit: where you measure a lot, your figure replaces the one here."
         )
     )
     topic: Topic = st.segmented_control(
