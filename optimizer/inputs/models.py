@@ -325,6 +325,7 @@ class Lot(Goods):
     received: date | None = None
     picked: date | None = None
     kept_at_C: float | None = None
+    supplier: str = ""  # who it came from
 
     @property
     def code(self) -> str:

@@ -73,4 +73,5 @@ def _lot(row: Row, context: Context) -> Lot | None:
         received=row.get("received"),
         picked=row.get("picked"),
         kept_at_C=row.get("kept_at"),
+        supplier=row.get("supplier") or "",
     )

@@ -31,6 +31,7 @@ from optimizer.store.models import (
     Trace,
     Use,
 )
+from optimizer.store.money import from_minor, places_of, to_minor, whole_price
 from optimizer.store.opening import open_store
 from optimizer.store.store import Store
 
@@ -60,5 +61,9 @@ __all__ = [
     "Trace",
     "Unknown",
     "Use",
+    "from_minor",
     "open_store",
+    "places_of",
+    "to_minor",
+    "whole_price",
 ]

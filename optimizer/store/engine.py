@@ -10,6 +10,7 @@ from typing import Any
 import platformdirs
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError
+from sqlalchemy.pool import NullPool
 
 from optimizer.store.faults import StoreAway, StoreFault
 
@@ -61,7 +62,7 @@ def shown(url: URL) -> str:
     return url.set(drivername="postgresql").render_as_string(hide_password=True)
 
 
-def make_engine(url: URL, *, synchronous: str = "FULL") -> Engine:
+def make_engine(url: URL, *, synchronous: str = "FULL", journal: str = "WAL") -> Engine:
     """One engine; SQLite with foreign keys, a write-ahead log, and every commit on the disk before it returns.
 
     Raises
@@ -76,7 +77,7 @@ def make_engine(url: URL, *, synchronous: str = "FULL") -> Engine:
         except OSError as trouble:
             raise StoreAway(f"{folder}: this folder cannot be made; name another place for the store") from trouble
         engine = create_engine(url, connect_args={"timeout": 5.0})
-        _listen(engine, synchronous)
+        _listen(engine, synchronous, journal)
         return engine
     try:
         return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10})
@@ -86,11 +87,26 @@ def make_engine(url: URL, *, synchronous: str = "FULL") -> Engine:
         ) from trouble
 
 
-def _listen(engine: Engine, synchronous: str) -> None:
+def read_only(path: Path) -> Engine:
+    """A SQLite file, as it lies, for reading only."""
+
+    def connect() -> sqlite3.Connection:
+        return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
+
+    return create_engine("sqlite://", creator=connect, poolclass=NullPool)
+
+
+def _listen(engine: Engine, synchronous: str, journal: str) -> None:
     @event.listens_for(engine, "connect")
     def _on_connect(connection: sqlite3.Connection, _: Any) -> None:
         connection.isolation_level = None  # we say BEGIN ourselves: the driver would leave DDL and reads outside
-        for line in ("foreign_keys = ON", "journal_mode = WAL", f"synchronous = {synchronous}", "busy_timeout = 5000"):
+        lines = (
+            "busy_timeout = 5000",
+            "foreign_keys = ON",
+            f"journal_mode = {journal}",
+            f"synchronous = {synchronous}",
+        )
+        for line in lines:
             connection.execute(f"PRAGMA {line}").close()
 
     @event.listens_for(engine, "begin")

@@ -13,10 +13,11 @@ InputFault
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from sqlalchemy.exc import DatabaseError, DBAPIError, OperationalError
+from sqlalchemy.exc import DBAPIError, OperationalError
 
 from optimizer.errors import InputFault
 
@@ -58,18 +59,14 @@ def calmly(where: str) -> Iterator[None]:
     """Turns what a database says about itself into a sentence; `where` is the store's address without its password."""
     try:
         yield
-    except OperationalError as trouble:
-        raise StoreAway(_sentence(str(trouble.orig).lower(), where)) from trouble
-    except DatabaseError as trouble:
-        told = str(trouble.orig).lower()
+    except (DBAPIError, sqlite3.Error) as trouble:  # sqlite3: what the first words on a new connection say
+        told = str(getattr(trouble, "orig", trouble)).lower()
         if "malformed" in told or "not a database" in told:
             raise StoreDamaged(
                 f"{where}: this file does not read as a store of panwise; name another file or bring back a backup"
             ) from trouble
-        raise
-    except DBAPIError as trouble:
-        if trouble.connection_invalidated:
-            raise StoreAway(f"{where}: the line to the database broke; nothing was changed, try again") from trouble
+        if isinstance(trouble, OperationalError | sqlite3.OperationalError):
+            raise StoreAway(_sentence(told, where)) from trouble
         raise
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, case, func, insert, select
 
 from optimizer.store.cells import from_text, to_text
+from optimizer.store.codes import made_codes
 from optimizer.store.faults import NotEnough, StoreFault, Unknown
 from optimizer.store.ledger import once_each, sound
 from optimizer.store.models import Booking, LotChange, StoredLot, Unit
@@ -115,6 +116,10 @@ def change_lots(connection: Connection, kitchen_id: int, booking: Booking, chang
     fresh = [{"kitchen_id": kitchen_id, "code": code} for code in wanted if code not in states]
     ids = {code: lot.id for code, lot in states.items()}
     if fresh:
+        made_here = made_codes(connection, kitchen_id)
+        for row in fresh:
+            if row["code"] in made_here:
+                raise StoreFault(f"{row['code']} is the code of a batch or of jars already; give the lot another")
         made = connection.execute(insert(lots).returning(lots.c.id, lots.c.code, sort_by_parameter_order=True), fresh)
         ids.update({code: number for number, code in made})
     cells = {code: _cells(change, states.get(code)) for code, change in wanted.items()}

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from sqlalchemy import URL, Engine
+
+from optimizer.store.backups import default_folder, make_backup
+from optimizer.store.connected import Clock, utc_now
 from optimizer.store.engine import WRITES, address_of, make_engine, shown
 from optimizer.store.faults import calmly
-from optimizer.store.store import Clock, Store, utc_now
-from optimizer.store.versions import bring_up_to_date, is_current
+from optimizer.store.store import Store
+from optimizer.store.versions import bring_up_to_date, is_current, version_of
 
 
 def open_store(where: str | Path | None = None, *, clock: Clock = utc_now) -> Store:
@@ -46,9 +50,18 @@ def open_store(where: str | Path | None = None, *, clock: Clock = utc_now) -> St
     try:
         with calmly(place):
             if not is_current(engine, place):
+                _save_older(engine, url, place, clock)
                 with engine.connect().execution_options(**{WRITES: True}) as connection, connection.begin():
                     bring_up_to_date(connection, place)
     except BaseException:
         engine.dispose()
         raise
     return Store(engine, url, clock=clock)
+
+
+def _save_older(engine: Engine, url: URL, place: str, clock: Clock) -> None:
+    """A store of an older version is copied before anything in it changes."""
+    with engine.connect() as connection, connection.begin():
+        is_older = version_of(connection, place) is not None
+    if is_older:
+        make_backup(engine, url, default_folder(url), at=clock(), keep=10, where=place)

@@ -2,42 +2,22 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from datetime import UTC, datetime
 from types import TracebackType
 
-from sqlalchemy import URL, Connection, Engine
-
 from optimizer.store import kitchens_kept, lots_kept, offers_kept, suppliers, taking_back
-from optimizer.store.engine import WRITES, shown
-from optimizer.store.faults import StoreFault, calmly
-from optimizer.store.ledger import add_booking, lock, read_bookings
+from optimizer.store.cooking import Cooking
+from optimizer.store.faults import StoreFault
+from optimizer.store.keeping import Keeping
+from optimizer.store.ledger import add_booking, read_bookings, sound
 from optimizer.store.models import Booking, Change, Kitchen, PricePoint, StoredLot, StoredOffer
 from optimizer.store.tables import bookings
 
-Clock = Callable[[], datetime]
 
-
-def utc_now() -> datetime:
-    """The moment, in UTC."""
-    return datetime.now(UTC)
-
-
-class Store:
+class Store(Cooking, Keeping):
     """An open store; made by `open_store`, closed by `close()` or at the end of a `with`.
 
     Safe to share between threads. Every method raises `StoreAway` where the database cannot be reached.
     """
-
-    def __init__(self, engine: Engine, url: URL, *, clock: Clock = utc_now) -> None:
-        self.where = shown(url)
-        self._url = url
-        self._engine = engine
-        self._clock = clock
-        # SQLite lets one writer in and makes others ask again and again; threads of one program queue up here instead
-        self._turn = threading.Lock()
 
     def __enter__(self) -> Store:
         return self
@@ -46,29 +26,6 @@ class Store:
         self, kind: type[BaseException] | None, trouble: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
-
-    def close(self) -> None:
-        """Lets go of the database; the store cannot be used afterwards."""
-        self._engine.dispose()
-
-    @contextmanager
-    def _reading(self) -> Iterator[Connection]:
-        with calmly(self.where), self._engine.connect() as connection, connection.begin():
-            yield connection
-
-    @contextmanager
-    def _writing(self, kitchen: Kitchen | None = None) -> Iterator[Connection]:
-        is_file = self._engine.dialect.name == "sqlite"
-        with calmly(self.where), self._turn if is_file else _nobody_waits(), self._engine.connect() as connection:
-            connection = connection.execution_options(**{WRITES: True})
-            with connection.begin():
-                if kitchen is not None:
-                    lock(connection, kitchen.id)
-                yield connection
-
-    def _now(self) -> datetime:
-        at = self._clock()
-        return at.replace(microsecond=at.microsecond // 1000 * 1000)  # as it will be read back
 
     # ---- kitchens ---------------------------------------------------------------------------------------------------
 
@@ -136,6 +93,8 @@ class Store:
 
     def price_history(self, kitchen: Kitchen, item: str | None = None) -> tuple[PricePoint, ...]:
         """Prices as they were heard, oldest first; without those that were taken back."""
+        if item is not None:
+            sound(item, "the item")
         with self._reading() as connection:
             return offers_kept.price_points(connection, kitchen.id, item)
 
@@ -189,8 +148,3 @@ class Store:
         """
         with self._writing(kitchen) as connection:
             return taking_back.take_back(connection, kitchen.id, at=self._now(), who=who, booking=booking)
-
-
-@contextmanager
-def _nobody_waits() -> Iterator[None]:
-    yield

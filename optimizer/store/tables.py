@@ -131,5 +131,62 @@ prices = _table(
     Index("prices_of_kitchen", "kitchen_id", "on_date"),
 )
 
+recipes = _table(
+    "recipes",
+    _of("kitchens"),
+    *(_text(name) for name in ("code", "product", "at", "who", "request", "inputs", "document", "digest")),
+    UniqueConstraint("kitchen_id", "code", name="one_recipe_a_code"),
+    UniqueConstraint("kitchen_id", "digest", name="a_recipe_once"),
+)
+batches = _table(
+    "batches",
+    _of("bookings"),
+    _of("kitchens"),
+    _of("recipes", nullable=True),
+    _text("code"),
+    _text("product"),
+    UniqueConstraint("booking_id", name="one_batch_a_booking"),
+)
+readings = _table(
+    "readings",
+    _of("kitchens"),
+    _of("batches", name="batch_id"),
+    _text("figure"),
+    Column("value", REAL_NUMBER, nullable=False),
+    *(_text(name) for name in ("unit", "at", "who", "noted_at")),
+    Index("readings_of_batch", "batch_id"),
+)
+batch_ends = _table(
+    "batch_ends",
+    _of("bookings"),
+    _of("kitchens"),
+    _of("batches", name="batch_id"),
+    _whole("made_g"),
+    CheckConstraint("made_g >= 0", name="made_something"),
+    Index("ends_of_batch", "batch_id"),
+)
+jars = _table(
+    "jars",
+    _of("bookings"),
+    _of("kitchens"),
+    _of("batches", name="batch_id"),
+    _text("code"),
+    _text("name"),
+    Index("jars_of_batch", "batch_id"),
+)
+jar_movements = _table(
+    "jar_movements",
+    _of("bookings"),
+    _of("kitchens"),
+    _of("jars", name="jars_id"),
+    _whole("amount"),
+    _text("kind"),
+    _of("jar_movements", name="corrects", nullable=True),
+    _text("why"),
+    CheckConstraint("amount <> 0", name="jars_move"),
+    UniqueConstraint("booking_id", "jars_id", name="one_jar_movement_a_booking"),
+    Index("movements_of_jars", "kitchen_id", "jars_id", "amount"),
+)
+
 LEDGER = ("kitchens", "suppliers", "bookings", "site_texts", "lots", "lot_lines", "movements", "offers", "offer_lines",
-          "prices")  # fmt: skip
+          "prices", "recipes", "batches", "readings", "batch_ends", "jars", "jar_movements")  # fmt: skip

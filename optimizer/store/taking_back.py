@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, Table, func, insert, select
 
+from optimizer.store.batches_kept import is_finished
 from optimizer.store.faults import NotEnough, StoreFault, Unknown
 from optimizer.store.ledger import FOUNDING, add_booking, read_bookings, stands
 from optimizer.store.lots_kept import stock_sums, told
 from optimizer.store.models import Booking
-from optimizer.store.tables import bookings, lot_lines, lots, movements, offer_lines, site_texts
+from optimizer.store.tables import batches, bookings, jar_movements, lot_lines, lots, movements, offer_lines, site_texts
 
 
 def take_back(
@@ -34,6 +35,7 @@ def take_back(
             return None
         raise Unknown("this booking is not there, or was taken back already; look at the list again")
     (target,) = found
+    _refuse_finished(connection, target.id)
     counter = add_booking(
         connection, kitchen_id, at=at, who=who, kind="undo", said=f"Taken back: {target.said}", undoes=target.id
     )
@@ -41,7 +43,35 @@ def take_back(
     _lines_again(connection, target.id, counter.id, offer_lines, "offer_id")
     _lines_again(connection, target.id, counter.id, site_texts, "kitchen_id")
     _stock_back(connection, kitchen_id, target.id, counter.id)
+    _jars_back(connection, kitchen_id, target.id, counter.id)
     return counter
+
+
+def _refuse_finished(connection: Connection, target: int) -> None:
+    """The opening of a batch stands as long as its finish does."""
+    opened = connection.execute(select(batches).where(batches.c.booking_id == target)).one_or_none()
+    if opened is not None and is_finished(connection, opened.id):
+        raise StoreFault(f"batch {opened.code} was finished since; take its finish back first")
+
+
+def _jars_back(connection: Connection, kitchen_id: int, target: int, counter: int) -> None:
+    moves = connection.execute(select(jar_movements).where(jar_movements.c.booking_id == target)).all()
+    if not moves:
+        return
+    sums = (
+        select(jar_movements.c.jars_id, func.sum(jar_movements.c.amount))
+        .where(jar_movements.c.jars_id.in_([move.jars_id for move in moves]))
+        .group_by(jar_movements.c.jars_id)
+    )
+    here = {row[0]: row[1] for row in connection.execute(sums)}
+    if any(here[move.jars_id] < move.amount for move in moves):
+        raise NotEnough("some of these jars went out since; take that back first, then the filling")
+    back = [
+        {"booking_id": counter, "kitchen_id": kitchen_id, "jars_id": move.jars_id, "amount": -move.amount}
+        | {"kind": "undone", "corrects": move.id, "why": ""}
+        for move in moves
+    ]
+    connection.execute(insert(jar_movements), back)
 
 
 def _lines_again(connection: Connection, target: int, counter: int, table: Table, key: str) -> None:
@@ -76,7 +106,7 @@ def _stock_back(connection: Connection, kitchen_id: int, target: int, counter: i
     sums = stock_sums(connection, kitchen_id)
     short = [move for move in moves if sums[move["lot_id"], move["unit"]][0] < move["amount"]]
     if short:
-        codes = dict(connection.execute(select(lots.c.id, lots.c.code)).tuples().all())
+        codes = {row.id: row.code for row in connection.execute(select(lots.c.id, lots.c.code))}
         names = "; ".join(
             f"{codes[move['lot_id']]} has {told(sums[move['lot_id'], move['unit']][0], move['unit'])} left of "
             f"{told(move['amount'], move['unit'])}"
