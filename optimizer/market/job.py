@@ -70,7 +70,7 @@ class Job:
         return self.batches[0].on
 
     def at(self, prices: Mapping[str, float]) -> Job:
-        """The same job at other prices per received kg (piece) of lots and offers; steps of a price move with it.
+        """The same job at other prices per received kg (piece) of lots and offers; steps of a price move in proportion.
 
         Raises
         ------
@@ -100,9 +100,13 @@ class Job:
 
 def _at(offer: Offer, price: float) -> Offer:
     received = 1.0 - (offer.reject_fraction or 0.0) if offer.priced_on == "accepted" else 1.0
-    move = price / received - offer.price if received > 0.0 else 0.0
-    breaks = tuple(step.model_copy(update={"price": step.price + move}) for step in offer.breaks)
-    return offer.model_copy(update={"price": offer.price + move, "breaks": breaks})
+    new = price / received if received > 0.0 else offer.price
+
+    def moved(old: float) -> float:
+        return old * new / offer.price if offer.price > 0.0 else old + new - offer.price
+
+    breaks = tuple(step.model_copy(update={"price": moved(step.price)}) for step in offer.breaks)
+    return offer.model_copy(update={"price": new, "breaks": breaks})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,15 +181,15 @@ def received_kg(found: Sequence[Settled]) -> dict[str, float]:
 
 def jars_of(found: Sequence[Settled]) -> int:
     """Jars that all batches fill; of the first jar of the site."""
-    return sum(jar_count(one.case, float(one.x[-1])) for one in found)
+    return sum(jar_count(one.case.site, one.case.book, float(one.x[-1])) for one in found)
 
 
-def jar_count(case: Case, finished_kg: float) -> int:
+def jar_count(site: Site, book: Book, finished_kg: float) -> int:
     """Full jars from what is finished, less what stays in the pan."""
-    if not case.site.jars:
+    if not site.jars:
         return 0
-    filled = finished_kg * (1.0 - case.book.setting("pan_loss_fraction"))
-    return math.floor(filled / case.site.jars[0].net_kg + 1e-9)
+    filled = finished_kg * (1.0 - book.setting("pan_loss_fraction"))
+    return math.floor(filled / site.jars[0].net_kg + 1e-9)
 
 
 def _overdrawn(found: Sequence[Settled]) -> bool:

@@ -144,6 +144,7 @@ class _Builder:
         self.need: dict[str, float] = {}  # id -> more than that can not be used
         self.tier_columns: dict[str, tuple[tuple[int, int], ...]] = {}
         self.received: dict[str, dict[int, float]] = {}  # id -> units bought per unit of column
+        self.paid: dict[str, dict[int, float]] = {}  # id -> cost per unit of column and unit of the base price
         self.base: dict[str, float] = {}
         self.supply_rows: dict[str, int] = {}
 
@@ -233,6 +234,7 @@ class _Builder:
         """Columns of the steps of an offer, at most one of them taken; column -> units per unit of it."""
         terms = self.terms[id_]
         bought: dict[int, float] = {}
+        paid: dict[int, float] = {}
         columns = []
         for number, tier in enumerate(terms.tiers):
             z = self.column(terms.delivery, 0.0 if id_ in self.banned else 1.0, whole=True)
@@ -252,11 +254,13 @@ class _Builder:
             if least > 0.0:
                 self.rows.add({amount: 1.0, z: -least}, 0.0, np.inf)
             bought[amount] = units
+            # All steps rise and fall with the base price, in proportion.
+            paid[amount] = units * (tier.price / terms.base_price if terms.base_price > 0.0 else 1.0)
             columns.append((amount, z))
         if len(columns) > 1:
             self.rows.add({z: 1.0 for _, z in columns}, -np.inf, 1.0)
         self.tier_columns[id_] = tuple(columns)
-        self.received[id_] = bought
+        self.received[id_], self.paid[id_] = bought, paid
         self.base[id_] = terms.base_price
         return bought
 
@@ -279,12 +283,13 @@ class _Builder:
             row_upper=np.array(self.rows.high), lower=np.array(self.lower), upper=np.array(self.upper),
             integer=np.array(self.whole),
         )  # fmt: skip
-        received = np.zeros((len(self.received), n))
-        for number, columns in enumerate(self.received.values()):
+        received, paid = np.zeros((len(self.received), n)), np.zeros((len(self.received), n))
+        for number, (id_, columns) in enumerate(self.received.items()):
             for column, units in columns.items():
                 received[number, column] = units
+                paid[number, column] = self.paid.get(id_, columns)[column]
         ids = tuple(self.received)
         return PricedProgram(
             lp=lp, ids=ids, received=received, price=np.array([self.base[id_] for id_ in ids]),
-            supply_rows=self.supply_rows,
+            supply_rows=self.supply_rows, paid=paid,
         )  # fmt: skip

@@ -29,9 +29,7 @@ def breakage(job: Job) -> float:
 
 def filled_jars(job: Job) -> int:
     """Jars that the batches fill; of the first jar of the site."""
-    from optimizer.market.job import cases
-
-    return sum(jar_count(case, case.request.batch_kg) for case in cases(job)[0])
+    return sum(jar_count(job.site, job.book, request.batch_kg) for request in job.batches)
 
 
 def jar_item(job: Job) -> str | None:
@@ -52,7 +50,7 @@ def packaging_needs(job: Job) -> tuple[tuple[PackagingNeed, ...], tuple[str, ...
     jars = filled_jars(job)
     if not jars:
         return (), ()
-    used = math.ceil(jars * (1.0 + breakage(job)) - 1e-9)
+    used = math.ceil(jars / (1.0 - breakage(job)) - 1e-9)
     stock: dict[str, float] = {}
     for lot in job.lots:
         if lot.kind == "packaging" and lot.on_hand_pieces is not None:

@@ -33,6 +33,7 @@ class PricedProgram:
     received: Array  # (g, n) units bought (received kg) per unit of a column
     price: Array  # (g,) present price per unit bought; part of `lp.cost`
     supply_rows: Mapping[str, int] = field(default_factory=dict)  # id -> row that says how much of it there is
+    paid: Array | None = None  # (g, n) what a column's cost rises by when the price does; None: `received`
 
     @classmethod
     def of(cls, lp: LinearProgram, names: Sequence[str]) -> PricedProgram:
@@ -41,7 +42,12 @@ class PricedProgram:
 
     def costs(self, prices: Array) -> Array:
         """Costs of the columns, (..., n), at other prices of the things, (..., g)."""
-        return np.asarray(self.lp.cost + (prices - self.price) @ self.received)
+        return np.asarray(self.lp.cost + (prices - self.price) @ self.slope)
+
+    @property
+    def slope(self) -> Array:
+        """Cost of each column per unit of each price, (g, n): less than the units where a step of the price is reached."""
+        return self.received if self.paid is None else self.paid
 
     def amounts(self, x: Array) -> Array:
         """Units bought of each thing, (..., g), in an answer, (..., n)."""

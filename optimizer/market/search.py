@@ -20,7 +20,7 @@ from optimizer.blend.settle import Settled, Stuck
 from optimizer.errors import SolverTrouble
 from optimizer.market.order_program import Choice, Demand, OrderProgram, order_program
 from optimizer.market.terms import Terms
-from optimizer.market.together import StuckTogether, settle_together, with_cuts
+from optimizer.market.together import Joined, StuckTogether, join, settle_together, with_cuts
 from optimizer.solver import Outcome, Status, solve, solve_arrays
 from optimizer.solver.program import Array
 from optimizer.solver.pulp_route import SolverName
@@ -45,6 +45,7 @@ class Found:
     bound: float | None  # no other order costs less at this state
     program: OrderProgram
     outcome: Outcome  # of that program, at its own optimum
+    fixed: Joined  # the recipes once the order stands: packs are paid for
     notes: tuple[str, ...] = ()
 
 
@@ -236,7 +237,8 @@ class Search:
     def _settle(self, choice: Choice, program: OrderProgram, outcome: Outcome) -> Found | None:
         """Recipes for an order that is fixed."""
         assert outcome.x is not None
-        settled = settle_together(*self._fixed(choice, program, outcome.x))
+        cases, most = self._fixed(choice, program, outcome.x)
+        settled = settle_together(cases, most)
         if isinstance(settled, StuckTogether):
             states = settled.cases
         else:
@@ -255,8 +257,9 @@ class Search:
         recipes = tuple(_at_own_prices(one, own) for one in settled)
         notes = tuple(dict.fromkeys(note for one in settled for note in one.left_over))
         return Found(
-            choice=choice, recipes=recipes, cost=cost, bound=None, program=program, outcome=outcome, notes=notes
-        )
+            choice=choice, recipes=recipes, cost=cost, bound=None, program=program, outcome=outcome, notes=notes,
+            fixed=join([one.program for one in settled], most),
+        )  # fmt: skip
 
     def _fixed(self, choice: Choice, program: OrderProgram, x: Array) -> tuple[list[Case], dict[str, float]]:
         """Cases of an order that is fixed, and kg of what they share: packs are paid for, their use costs nothing."""
