@@ -9,7 +9,7 @@ import streamlit as st
 
 from optimizer.errors import InputFault
 from optimizer.services.paths import places
-from ui import session
+from ui import look, session
 from ui.jobs import log_trace
 from ui.pages import menu
 from ui.plain import plain
@@ -18,17 +18,12 @@ from ui.words import _, said
 log = logging.getLogger("panwise.pages")
 # A file of our own: a built-in icon would be fetched from another machine.
 ICON = str(Path(__file__).with_name("icon.svg"))
-LOOK = """<style>
-[data-testid="stMainBlockContainer"] { padding-top: 4.2rem; padding-bottom: 3rem; }
-[class*="_before"] { opacity: 0.6; }
-[data-testid="stTable"] { overflow-x: auto; }
-</style>"""
 
 
 def main() -> None:
     """Draw the menu and the page that was asked for."""
     st.set_page_config(page_title="panwise", page_icon=ICON, layout="wide")
-    st.html(LOOK)
+    look.put_on()
     try:
         session.person()  # before anything is read
         session.put(session.HAS_FRAME, True)

@@ -9,6 +9,8 @@ _MOST = 80
 _JOINER = "\u2060"  # takes no room; parts what would be made a link, an icon or a typographical mark after parsing
 _MARK = re.compile(f"[{re.escape(string.punctuation)}]")
 _SEEN_LATER = frozenset(":@-<>/")  # looked for in finished text: addresses, :icons:, arrows, dashes
+_BLANKS = re.compile(r" +")
+_KEPT = "\u00a0\u202f"  # blanks inside a figure, where no line may break
 _WWW = re.compile(r"www(?=\\?\.)", re.IGNORECASE)
 
 
@@ -18,7 +20,7 @@ def shortened(text: str, most: int = _MOST) -> str:
     >>> shortened("plum  jam\\n(ripe)"), shortened("x" * 200, most=5)
     ('plum jam (ripe)', 'xxxx…')
     """
-    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    line = _BLANKS.sub(" ", "".join(c if c.isprintable() or c in _KEPT else " " for c in text)).strip()
     return line if len(line) <= most else line[: most - 1].rstrip() + "…"
 
 

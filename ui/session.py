@@ -123,6 +123,11 @@ def put(key: str, value: object) -> None:
     st.session_state[key] = value
 
 
+def has(key: str) -> bool:
+    """Whether anything is remembered under a key."""
+    return key in st.session_state
+
+
 def forget(key: str) -> None:
     """Remember no longer."""
     st.session_state.pop(key, None)

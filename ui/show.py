@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from zlib import crc32
 
+import pandas as pd
 import streamlit as st
 
 from optimizer.errors import Fault
 from optimizer.services.windows import Window
 from ui.charts import Bullet, bullet_lines
+from ui.look import figures_key
 from ui.plain import plain, shortened
 from ui.words import N_, _, capital, said, show_number
 
-__all__ = ["bullets", "faults_table", "plain", "product_name", "result_table", "shortened"]
+__all__ = ["bullets", "faults_table", "listed", "plain", "product_name", "result_table", "shortened"]
 
 
 def result_table(rows: Sequence[Sequence[str]], head: Sequence[str], *, alt: str, right: Iterable[int] = ()) -> None:
@@ -29,24 +32,21 @@ def result_table(rows: Sequence[Sequence[str]], head: Sequence[str], *, alt: str
     right : columns by index
         Those of figures.
     """
-    import pandas as pd
+    cells = [[plain(cell) for cell in row] for row in rows]
+    with st.container(key=figures_key(f"{crc32(alt.encode()):x}", tuple(right))):
+        st.table(pd.DataFrame(cells, columns=list(head)), border="horizontal", hide_index=True, alt=alt)
 
-    frame = pd.DataFrame([[plain(cell) for cell in row] for row in rows], columns=list(head))
-    columns = [head[at] for at in right]
-    styled = frame.style.set_properties(subset=columns, **{"text-align": "right"}) if columns else frame
-    st.table(styled, border="horizontal", hide_index=True, alt=alt)
+
+def listed(sentences: Iterable[str]) -> str:
+    """Sentences of the program, each once, in the reader's language, as a Markdown list."""
+    return "\n".join(f"- {plain(capital(said(sentence)), most=900)}" for sentence in dict.fromkeys(sentences))
 
 
 def bullets(sentences: Iterable[str]) -> None:
-    """Sentences of the program, each once, in the reader's language."""
-    lines = [f"- {plain(capital(said(sentence)), most=900)}" for sentence in dict.fromkeys(sentences)]
+    """Sentences of the program as a list; nothing where there are none."""
+    lines = listed(sentences)
     if lines:
-        st.markdown("\n".join(lines))
-
-
-def nothing(text: str) -> None:
-    """An empty state: what is missing and what to do."""
-    st.info(text or _("Nothing here yet."))
+        st.markdown(lines)
 
 
 def faults_table(faults: Sequence[Fault]) -> None:

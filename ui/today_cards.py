@@ -55,7 +55,7 @@ def fruit_words(shares: tuple[tuple[str, float], ...]) -> str:
     """Fruits of a choice with their shares.
 
     >>> fruit_words((("apple", 0.7), ("pear", 0.3))), fruit_words((("plum", 1.0),))
-    ('apple 70 %, pear 30 %', 'plum')
+    ('apple 70\\xa0%, pear 30\\xa0%', 'plum')
     """
     if len(shares) == 1:
         return said(shares[0][0])

@@ -31,6 +31,7 @@ _PLACES: dict[Kind, int] = {
     "minutes": 0, "degrees": 1,
 }  # fmt: skip
 _GROUP = "\u202f"  # narrow no-break space: read alike in every country
+_TIED = "\u00a0"  # between a figure and its unit no line breaks
 _choice: list[Callable[[], str]] = []
 
 
@@ -137,16 +138,16 @@ def show_percent(fraction: float | None, kind: Kind = "percent") -> str:
     """A fraction as percent.
 
     >>> show_percent(0.6512), show_percent(0.8, "share")
-    ('65.1 %', '80 %')
+    ('65.1\\xa0%', '80\\xa0%')
     """
-    return "" if fraction is None else f"{show_number(fraction * 100.0, kind)} %"
+    return "" if fraction is None else f"{show_number(fraction * 100.0, kind)}{_TIED}%"
 
 
 def show_money(value: float | None, currency: str) -> str:
     """Money as the program's own sentences write it.
 
     >>> show_money(12.4, "EUR"), show_money(None, "EUR")
-    ('12.40 EUR', '')
+    ('12.40\\xa0EUR', '')
     """
     return "" if value is None else _with_mark(format_money(value, currency))
 
@@ -164,7 +165,7 @@ def show_mass(kg: float) -> str:
     """A mass as the program's own sentences write it: three figures or so.
 
     >>> show_mass(12.43), show_mass(0.148)
-    ('12.4 kg', '148 g')
+    ('12.4\\xa0kg', '148\\xa0g')
     """
     return _with_mark(format_mass(kg))
 
@@ -173,11 +174,11 @@ def show_weight(kg: float, step_kg: float) -> str:
     """A mass as the scales show it: the places of their step.
 
     >>> show_weight(26.06, 0.001), show_weight(0.153, 0.005), show_weight(12.5, 0.1), show_weight(0.01234, 0.0001)
-    ('26.060 kg', '153 g', '12.5 kg', '12.3 g')
+    ('26.060\\xa0kg', '153\\xa0g', '12.5\\xa0kg', '12.3\\xa0g')
     """
     if abs(kg) < 0.9995:
-        return f"{show_number(kg * 1000.0, 'kg', places=_places_of(step_kg * 1000.0))} g"
-    return f"{show_number(kg, 'kg', places=_places_of(step_kg))} kg"
+        return f"{show_number(kg * 1000.0, 'kg', places=_places_of(step_kg * 1000.0))}{_TIED}g"
+    return f"{show_number(kg, 'kg', places=_places_of(step_kg))}{_TIED}kg"
 
 
 def _places_of(step: float) -> int:
@@ -186,7 +187,7 @@ def _places_of(step: float) -> int:
 
 def _with_mark(text: str) -> str:
     number, blank, unit = text.partition(" ")
-    return number.replace(".", decimal_mark()) + blank + unit
+    return number.replace(".", decimal_mark()) + (_TIED if blank else "") + unit
 
 
 # ---- days ------------------------------------------------------------------------------------------------------------

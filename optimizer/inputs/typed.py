@@ -5,14 +5,15 @@ from __future__ import annotations
 from optimizer.errors import InputFault
 from optimizer.inputs import cells
 from optimizer.inputs.cells import CellError
+from optimizer.inputs.numbers import DecimalMark
 
-__all__ = ["parse_altitude_m", "parse_days", "parse_fraction", "parse_mass_kg", "parse_temperature_C"]
+__all__ = ["parse_altitude_m", "parse_days", "parse_fraction", "parse_mass_kg", "parse_number", "parse_temperature_C"]
 
 LOWEST_ALTITUDE_m, HIGHEST_ALTITUDE_m = -450.0, 5500.0  # nobody lives, or cooks, outside
 
 
-def parse_mass_kg(text: str) -> float:
-    """A mass above zero; a bare number is kg.
+def parse_mass_kg(text: str, mark: DecimalMark = ".") -> float:
+    """A mass above zero; a bare number is kg. `mark` says how the person writes decimals: `1,234` depends on it.
 
     Raises
     ------
@@ -24,7 +25,7 @@ def parse_mass_kg(text: str) -> float:
     >>> parse_mass_kg("50 kg"), round(parse_mass_kg("110 lb"), 3), parse_mass_kg("50")
     (50.0, 49.895, 50.0)
     """
-    value = _quantity(text, "kg")
+    value = _quantity(text, "kg", mark)
     if value <= 0.0:
         raise _fault(text, "give a mass above 0")
     return value
@@ -54,7 +55,7 @@ def parse_temperature_C(text: str) -> float:
     return value
 
 
-def parse_fraction(text: str) -> float:
+def parse_fraction(text: str, mark: DecimalMark = ".") -> float:
     """A share or a refractometer reading as a fraction; a bare number is percent.
 
     >>> parse_fraction("65 %"), parse_fraction("65 Brix"), parse_fraction("65"), parse_fraction("8 g/kg")
@@ -62,9 +63,9 @@ def parse_fraction(text: str) -> float:
     """
     try:
         try:
-            value = cells.brix(text)
+            value = cells.brix(text, mark)
         except CellError:
-            value = cells.fraction(text)
+            value = cells.fraction(text, mark)
     except CellError as error:
         raise _fault(text, str(error)) from error
     if not 0.0 <= value <= 1.0:
@@ -84,9 +85,24 @@ def parse_days(text: str) -> float:
     return value
 
 
-def _quantity(text: str, to: str) -> float:
+def parse_number(text: str, mark: DecimalMark = ".") -> float:
+    """A number of 0 or more that needs no unit, such as a pH or a firmness.
+
+    >>> parse_number("3,3"), parse_number("pH 3.3")
+    (3.3, 3.3)
+    """
     try:
-        return cells.quantity(text, to)
+        value = cells.number(text, mark, ("pH",))
+    except CellError as error:
+        raise _fault(text, str(error)) from error
+    if value < 0.0:
+        raise _fault(text, "give 0 or more")
+    return value
+
+
+def _quantity(text: str, to: str, mark: DecimalMark = ".") -> float:
+    try:
+        return cells.quantity(text, to, mark)
     except CellError as error:
         raise _fault(text, str(error)) from error
 

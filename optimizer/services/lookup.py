@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 
+from optimizer.blend.standard import resolve_standard
 from optimizer.errors import InputFault
 from optimizer.inputs.book import load_book
-from optimizer.inputs.models import Figure, FruitPart, Limit, Product, Window
+from optimizer.inputs.models import Book, Figure, FruitPart, Limit, Product, Window
 from optimizer.inputs.names import nearest
 
 FRUIT_FIGURES = tuple(  # names of the figures of a fruit, in the order of the model
@@ -50,6 +52,19 @@ def find_fruits(name: str | None = None) -> tuple[FruitPart, ...]:
     if not found:
         raise _unknown("fruit", name, [part.fruit for part in parts], "(panwise fruits lists all)")
     return found
+
+
+def legal_names(product: str, standard: str, on: date, book: Book) -> tuple[str, ...]:
+    """The names that a standard has for a product on a day; none where it names none.
+
+    Examples
+    --------
+    >>> legal_names("jam", "eu", date(2026, 7, 4), load_book())
+    ('jam', 'extra jam')
+    """
+    key = resolve_standard(standard, on)
+    mine = (limit for limit in book.limits if limit.standard == key and limit.product == product)
+    return tuple(dict.fromkeys(limit.legal_name for limit in mine if limit.legal_name))
 
 
 def find_products(name: str | None = None, standard: str | None = None) -> tuple[ProductRules, ...]:

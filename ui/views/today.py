@@ -72,13 +72,13 @@ def page() -> None:
         return
     if not job.is_done:
         st.caption(_("Below: the answer of before your last change."))
-    with st.container(key="today_before" if not job.is_done else "today_now"):
+    with st.container(key="now_today" if job.is_done else "before_today"):
         _answer(answer, folder, opened, is_old=not job.is_done)
 
 
 def _freshness(opened: OpenKitchen, day: date) -> None:
     said_of = [opened.kitchen.name]
-    if opened.kitchen.is_invented:
+    if opened.kitchen.is_invented and "(invented)" not in opened.kitchen.name:
         said_of.append(_("an invented example"))
     if opened.stock_as_of is not None:
         said_of.append(_("stock of {time}").format(time=show_time(opened.stock_as_of)))
@@ -157,13 +157,10 @@ def _answer(answer: Answer, folder: SiteFolder, opened: OpenKitchen, *, is_old: 
     else:
         cards(answer, folder.site, is_old=is_old)
         _limits(answer)
-    left, right = st.columns([3, 2], gap="large") if found.choices else (st.container(), st.container())
-    with left:
-        if found.choices:
-            _others(answer, is_old=is_old)
-        _excluded(found)
-    with right:
-        _keeping(found, folder)
+    if found.choices:
+        _others(answer, is_old=is_old)
+    _keeping(found, folder)
+    _excluded(found)
     notes = [*found.cautions, *found.defaults]
     if notes:
         with st.expander(_("Taken for granted"), icon=":material/info:"):
@@ -194,7 +191,7 @@ def _others(answer: Answer, *, is_old: bool) -> None:
         [_row(choice, found) for choice in others[:_SHOWN]], head, alt=_("Other batches by what they save"),
         right=(2, 3, 4, 5),
     )  # fmt: skip
-    picked, go = st.columns([3, 1], vertical_alignment="bottom")
+    picked, go = st.columns([2, 1], vertical_alignment="bottom")
     at = picked.selectbox(
         _("Look at another batch"), range(len(others)), key="today_other",
         format_func=lambda index: _named(others[index]),
