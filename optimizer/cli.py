@@ -28,6 +28,8 @@ VERBS = {  # verb -> where its command is; imported when asked for
     "endpoint": "optimizer.commands.endpoint:endpoint",
     "check": "optimizer.commands.check:check",
     "stock": "optimizer.commands.stock:stock",
+    "trace": "optimizer.commands.trace:trace",
+    "backup": "optimizer.commands.backup:backup",
     "paths": "optimizer.commands.open:paths",
 }
 

@@ -26,7 +26,7 @@ NO_KITCHEN = (
     "there is no kitchen yet: `panwise open` makes one or loads the invented example, `panwise stock import FOLDER` "
     "takes in a folder with stock.csv and offers.csv; or name a folder with --site"
 )
-STOCK_KINDS = frozenset({"kitchen", "stock", "batch"})
+STOCK_KINDS = frozenset({"kitchen", "stock", "batch opened", "batch finished"})
 PRICE_KINDS = frozenset({"kitchen", "offers"})
 """Kinds of bookings that change a table; a kitchen's first booking may fill both."""
 

@@ -110,7 +110,8 @@ def judge(
     columns, code_column = columns_of(which), CODE[which]
     by_code = {line.code: line for line in stored}
     numbers = numbers or range(1, len(rows) + 1)
-    filled = [(at, cells) for at, row in zip(numbers, rows, strict=True) if any((cells := _cells(row)).values())]
+    typed = [(at, _cells(row)) for at, row in zip(numbers, rows, strict=True)]
+    filled = [(at, row) for at, row in typed if any(cell != "" for cell in row.values())]
     mark = mark or _mark_of_page([row for _, row in filled], which)
     faults: list[Fault] = []
     merged: list[dict[str, Cell]] = []

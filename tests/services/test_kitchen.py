@@ -79,7 +79,7 @@ def test_what_was_typed_stays_while_it_still_says_the_same(store: Store) -> None
     put(store, "stock", {**PLUM, "on_hand": "0,26 t"})
     kitchen = store.current()
     assert kitchen is not None
-    store.book(kitchen, Change(lots=(LotChange(code="P-1", amount=259_400),)), kind="batch", said="600 g cooked")
+    store.book(kitchen, Change(lots=(LotChange(code="P-1", amount=259_400),)), kind="batch opened", said="600 g cooked")
     (row,) = stock_rows(store)
     assert row["on_hand"] == "259.4 kg"
     undo(store)
