@@ -138,7 +138,7 @@ def _table(
     preview = kitchens.preview(store, which, desk.draft.rows(), replaces=True, seen=desk.draft.version)
     with bar:
         _buttons(desk, which, preview)
-    word.caption(_word(desk, preview))
+    word.markdown(_word(desk, preview))
     _below(desk, preview)
 
 
@@ -146,13 +146,13 @@ def _word(desk: OpenDesk, preview: Preview) -> str:
     """Whether it is saved, in a line that is always there, so that the table does not jump."""
     if not desk.draft.is_changed:
         return f":green-badge[:material/check: {_('Saved')}]"
-    badge = f":orange-badge[:material/edit_note: {_('Not saved yet.')}]"
+    start = f":orange-badge[:material/edit_note: {_('Not saved yet.')}"
     if preview.faults:
         count = len(preview.faults)
         text = ngettext("{count} cell to mend, named below the table",
                         "{count} cells to mend, named below the table", count)  # fmt: skip
-        return f"{badge} {text.format(count=count)}"
-    return f"{badge} {grid.count_of_changes(len(preview.new), len(preview.changed), len(preview.removed))}"
+        return f"{start} {text.format(count=count)}]"
+    return f"{start} {grid.count_of_changes(len(preview.new), len(preview.changed), len(preview.removed))}]"
 
 
 def _buttons(desk: OpenDesk, which: Which, preview: Preview) -> None:
