@@ -91,7 +91,7 @@ def show(
     is_gone = shown is None or session.get(shown.key(name), None) is None  # back from another page
     if shown is None or is_gone or shown.seen != draft.lines or shown.heads != names:
         number = 1 if shown is None else shown.number + 1
-        shown = _Shown(table=_frame(draft, fixed), number=number, seen=draft.lines, heads=names)
+        shown = _Shown(table=_frame(draft, fixed, can_write=can_write), number=number, seen=draft.lines, heads=names)
         session.put(state, shown)
     typed = st.data_editor(
         shown.table,
@@ -113,10 +113,13 @@ def show(
     return draft.edited(lines)
 
 
-def _frame(draft: Draft, fixed: Mapping[str, Sequence[str]]) -> pd.DataFrame:
-    table = pd.DataFrame(list(draft.lines), columns=list(draft.columns), dtype=object)
+def _frame(draft: Draft, fixed: Mapping[str, Sequence[str]], *, can_write: bool) -> pd.DataFrame:
+    """The draft, and an empty line below it: a touch on the grid's own last line opens a cell, and a block pasted then
+    would all go into that cell."""
+    empty = [("",) * len(draft.columns)] if can_write else []
+    table = pd.DataFrame([*draft.lines, *empty], columns=list(draft.columns), dtype=object)
     for column, texts in fixed.items():
-        table[column] = list(texts)
+        table[column] = [*texts, *("" for _line in empty)]
     return table.astype(object)
 
 
@@ -140,7 +143,7 @@ def _config(head: Head, *, is_fixed: bool) -> ColumnConfig:
 
 
 def _height(lines: int, *, can_write: bool) -> int:
-    rows = min(max(lines, 1), MOST_ROWS_SEEN) + can_write  # one more to begin a new line
+    rows = min(max(lines + can_write, 1), MOST_ROWS_SEEN) + can_write  # an empty one, and one to begin a new line
     return HEAD_PX + rows * ROW_PX + BORDER_PX
 
 
