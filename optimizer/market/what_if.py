@@ -9,16 +9,16 @@ import numpy as np
 
 from optimizer.blend.recipe import best_settled
 from optimizer.errors import InputFault, PanwiseError
+from optimizer.market.alternatives import Alternative, alternatives_of
 from optimizer.market.job import Job, cases, cost_of
 from optimizer.market.redraws import Redraws, draw_together
 from optimizer.market.scenarios import SPOT_CHECKS, Scenarios, Solved, cheapest_of, solve_scenarios, summary
-from optimizer.market.ways import Way, ways_of
 from optimizer.solver import Draws
 from optimizer.solver.program import Array
 
 _SAMPLE = 60  # scenarios whose margins are looked at beforehand
 _STATE = (
-    "All at the state of the recipe at present prices: its inversion and ionic strength stay; {ways} kinds of recipe "
+    "All at the state of the recipe at present prices: its inversion and ionic strength stay; {kinds} kinds of recipe "
     "(setting speeds of pectin, mixes, declared fruit contents) compete in each scenario."
 )
 
@@ -62,13 +62,13 @@ def price_scenarios(
         The job has no recipe at present prices.
     """
     _check(job, codes, prices)
-    ways = ways_of(job)
-    ids = tuple(dict.fromkeys(id_ for way in ways for id_ in way.priced.ids))
+    kinds = alternatives_of(job)
+    ids = tuple(dict.fromkeys(id_ for kind in kinds for id_ in kind.priced.ids))
     sample = np.unique(np.linspace(0, len(prices) - 1, min(_SAMPLE, len(prices))).round().astype(int))
     parts = []
-    for way in ways:
-        of_way = _priced(way, codes, prices[sample])
-        margins = way.with_margins(of_way) if any(case.request.confidence > 0.5 for case in way.cases) else way
+    for kind in kinds:
+        own = _priced(kind, codes, prices[sample])
+        margins = kind.with_margins(own) if any(case.request.confidence > 0.5 for case in kind.cases) else kind
         program = margins.priced
         draws = Draws(program.lp, cost=program.costs(_priced(margins, codes, prices)))
         parts.append(solve_scenarios(draws, _by_id(program.ids, program.received, ids)))
@@ -80,7 +80,7 @@ def price_scenarios(
     return summary(
         solved, _told(job, ids), prices if inputs is None else inputs, list(input_names) or list(codes),
         cost_now=cost_of(job).cost, resettle=resettle, spot_checks=spot_checks, seed=seed,
-        said=(_STATE.format(ways=len(ways)),),
+        said=(_STATE.format(kinds=len(kinds)),),
     )  # fmt: skip
 
 
@@ -113,13 +113,13 @@ def composition_scenarios(
         raise InputFault(f"{draws} scenarios: give 1 or more")
     whole = cases(job)[0]
     redraws = draw_together(whole, rng, draws)
-    ways = ways_of(job)
-    ids = tuple(dict.fromkeys(id_ for way in ways for id_ in way.priced.ids))
+    kinds = alternatives_of(job)
+    ids = tuple(dict.fromkeys(id_ for kind in kinds for id_ in kind.priced.ids))
     parts = []
-    for way in ways:
-        of_way = [every.for_case(case) for every, case in zip(redraws, way.cases, strict=True)]
-        program = way.priced
-        parts.append(solve_scenarios(way.redrawn(of_way), _by_id(program.ids, program.received, ids)))
+    for kind in kinds:
+        own = [every.for_case(case) for every, case in zip(redraws, kind.cases, strict=True)]
+        program = kind.priced
+        parts.append(solve_scenarios(kind.redrawn(own), _by_id(program.ids, program.received, ids)))
     solved = _offers_alone(job, ids, cheapest_of(parts))
     inputs: dict[str, Array] = {}
     for of_batch in redraws:
@@ -133,7 +133,7 @@ def composition_scenarios(
         solved, _told(job, ids), table, list(inputs), cost_now=cost_of(job).cost,
         resettle=resettle if len(whole) == 1 else None, spot_checks=spot_checks, seed=seed,
         said=(
-            _STATE.format(ways=len(ways)),
+            _STATE.format(kinds=len(kinds)),
             "Figures drawn are taken as known in their scenario, so no margin is carried; the present cost carries it.",
         ),
     )  # fmt: skip
@@ -169,9 +169,9 @@ def _check(job: Job, codes: Sequence[str], prices: Array) -> None:
     job.at(dict(zip(codes, prices[0].tolist(), strict=True)))  # names codes that are on neither table
 
 
-def _priced(way: Way, codes: Sequence[str], prices: Array) -> Array:
-    """Prices of all that a way buys, (scenarios, g)."""
-    program = way.priced
+def _priced(kind: Alternative, codes: Sequence[str], prices: Array) -> Array:
+    """Prices of all that a kind buys, (scenarios, g)."""
+    program = kind.priced
     full = np.tile(program.price, (prices.shape[0], 1))
     for column, code in enumerate(codes):
         if code in program.ids:

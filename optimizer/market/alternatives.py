@@ -1,4 +1,4 @@
-"""The ways to make a job, each as one program at a state it settled to: what thousands of scenarios are solved with.
+"""The alternatives of a job, each one program at a state it settled to: what thousands of scenarios are solved with.
 
 A recipe is one variant of a request (a setting speed of pectin, a mix of fruits, a declared fruit content) at the state
 its cook settles to. At other prices another variant may be cheaper; so each is settled once, and a scenario takes the
@@ -17,6 +17,7 @@ from optimizer.blend.case import Case
 from optimizer.blend.discrete import broken
 from optimizer.blend.margins import cuts_for, settle_with_margins
 from optimizer.blend.program import build
+from optimizer.blend.recipe import _borrows_limit, _by_sulphite
 from optimizer.blend.rules.fruit import content_by_fruit
 from optimizer.blend.settle import Settled, Stuck, variants
 from optimizer.errors import SolverTrouble
@@ -27,14 +28,13 @@ from optimizer.market.together import Joined, join
 from optimizer.solver import Draws, solve_prices
 from optimizer.solver.program import Array
 
-_MOST_WAYS = 24
+_MOST = 24
 _CONTENTS = 5  # declared fruit contents tried between the least and the greatest figure
 _CUT_ROUNDS = 4
-_SAMPLE = 60  # scenarios whose margins are looked at
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Way:
+class Alternative:
     """One variant of each batch, at its state."""
 
     joined: Joined
@@ -48,33 +48,33 @@ class Way:
         return self.joined.priced()
 
     @classmethod
-    def of(cls, of_batches: Sequence[Case]) -> Way:
+    def of(cls, of_batches: Sequence[Case]) -> Alternative:
         return cls(joined=join([build(case) for case in of_batches]))
 
-    def with_margins(self, prices: Array) -> Way:
-        """The same way with tangents of its margins where answers at these prices (s, g) need them."""
-        way = self
+    def with_margins(self, prices: Array) -> Alternative:
+        """The same with tangents of its margins where answers at these prices (s, g) need them."""
+        now = self
         for _ in range(_CUT_ROUNDS):
-            program = way.priced
+            program = now.priced
             answers = solve_prices(program.lp, program.costs(prices), keep_row_price=False)
             if answers.x is None:
-                return way
+                return now
             seen = np.unique(np.round(answers.x[answers.has_answer], 9), axis=0)
-            found = list(way.cases)
+            found = list(now.cases)
             new = False
             for x in seen:
                 for block, case in enumerate(found):
-                    cuts = cuts_for(case, x[way.joined.columns(block)], case.request.confidence)
+                    cuts = cuts_for(case, x[now.joined.columns(block)], case.request.confidence)
                     if cuts:
                         found[block], new = replace(case, cuts=(*case.cuts, *cuts)), True
             if not new:
-                return way
-            way = Way.of(found)
-        return way
+                return now
+            now = Alternative.of(found)
+        return now
 
     def redrawn(self, redraws: Sequence[Redraws]) -> Iterator[Draws]:
         """The programs of all draws of fruit figures, a block at a time; `redraws` of each batch at its case here."""
-        joined = Way.of([of_batch.case for of_batch in redraws]).joined
+        joined = Alternative.of([of_batch.case for of_batch in redraws]).joined
         lp = joined.lp
         for begin in range(0, len(redraws[0]), BLOCK):
             part = slice(begin, begin + BLOCK)
@@ -90,8 +90,8 @@ class Way:
             yield Draws(lp, matrix=matrix, cost=cost)
 
 
-def ways_of(job: Job) -> tuple[Way, ...]:
-    """The ways to make a job, the present recipes first.
+def alternatives_of(job: Job) -> tuple[Alternative, ...]:
+    """What may be made instead, the present recipes first.
 
     Raises
     ------
@@ -101,31 +101,31 @@ def ways_of(job: Job) -> tuple[Way, ...]:
     best = settled(job)
     of_batches = [_of_batch(case, found) for case, found in zip(cases(job)[0], best, strict=True)]
     combinations = list(product(*of_batches))
-    if len(combinations) > _MOST_WAYS:  # then one batch at a time is made another way
+    if len(combinations) > _MOST:  # then one batch at a time is made another now
         present = [choice[0] for choice in of_batches]
         combinations = [tuple(present)]
         for batch, choice in enumerate(of_batches):
             combinations += [(*present[:batch], other, *present[batch + 1 :]) for other in choice[1:]]
-    return tuple(Way.of(combination) for combination in combinations[:_MOST_WAYS])
+    return tuple(Alternative.of(combination) for combination in combinations[:_MOST])
 
 
 def _of_batch(whole: Case, best: Settled) -> list[Case]:
     """Cases of a batch to choose from: the present one, other variants, other declared contents.
 
-    Where whole numbers decided, or sulphited fruit has a limit of its own, the present variant alone is sure to keep
-    all rules at other prices.
+    Where whole numbers decided, the present variant alone is sure to keep them at other prices.
     """
     found = [best.case]
     mine = {stream.id for stream in best.case.streams}
-    alone = best.outcome.row_price is None or any(stream.is_sulphited for stream in whole.streams)
-    for variant in () if alone else variants(whole):
+    if best.outcome.row_price is None:
+        return list(_contents(best.case))
+    for variant in (variant for part in _by_sulphite(whole) for variant in variants(part)):
         if {stream.id for stream in variant.streams} == mine:
             continue
         try:
             other = settle_with_margins(variant, whole.request.confidence)
         except SolverTrouble:
             continue
-        if not isinstance(other, Stuck) and not broken(other):
+        if not isinstance(other, Stuck) and not broken(other) and not _borrows_limit(other):
             found.append(other.case)
     return [at for case in found for at in _contents(case)]
 
