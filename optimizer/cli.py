@@ -23,6 +23,7 @@ VERBS = {  # verb -> where its command is; imported when asked for
     "demo": "optimizer.commands.recipe:demo",
     "today": "optimizer.commands.today:today",
     "recipe": "optimizer.commands.recipe:recipe",
+    "offers": "optimizer.commands.offers:offers",
     "fruits": "optimizer.commands.fruits:fruits",
     "products": "optimizer.commands.products:products",
     "endpoint": "optimizer.commands.endpoint:endpoint",

@@ -77,6 +77,20 @@ def costs(terms: Terms, units: Array) -> Array:
     return np.where(units > 0.0, cost, 0.0)
 
 
+def cheapest_packs(terms: Terms, units: float) -> int:
+    """Whole packs that hold so many units at least cost: a few more where they reach a cheaper step.
+
+    >>> from optimizer.market.terms import Tier
+    >>> terms = Terms(id="S", item="sugar", pack=25.0, tiers=(
+    ...     Tier(least_packs=1, price=1.0), Tier(least_packs=4, price=0.5)))
+    >>> cheapest_packs(terms, 30.0), cheapest_packs(terms, 60.0)
+    (2, 4)
+    """
+    need = terms.packs_for(units)
+    options = [need, *(tier.least_packs for tier in terms.tiers if tier.least_packs > need)]
+    return min(options, key=lambda packs: (terms.cost(packs), packs))
+
+
 def _afters(terms: Terms) -> list[float]:
     return [*(float(tier.least_packs) for tier in terms.tiers[1:]), np.inf]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -238,7 +238,7 @@ def savings(order: Order, offers: Iterable[str] | None = None) -> tuple[Saving, 
             continue
         taken = {**received_kg(other.recipes), **{line.id: line.amount for line in other.choice.bought}}
         more = {name: units - order.taken.get(name, 0.0) for name, units in taken.items()}
-        instead = sorted(((n, units) for n, units in more.items() if units > 1e-3), key=lambda pair: -pair[1])
+        instead = sorted(((n, units) for n, units in more.items() if units > 0.05), key=lambda pair: -pair[1])
         found.append(Saving(offer=id_, saves=max(0.0, other.cost - order.found.cost), instead=tuple(instead)))
     return tuple(found)
 
@@ -252,7 +252,7 @@ def _is_needed(order: Order, id_: str) -> bool:
 
 
 def order_entries(
-    order: Order, without: Mapping[str, float | None] | None = None, offers: Iterable[str] | None = None
+    order: Order, *, needed: Collection[str] = (), offers: Iterable[str] | None = None
 ) -> tuple[Entry, ...]:
     """Prices at which the order would change, offer by offer, whole packs and deliveries counted.
 
@@ -260,14 +260,13 @@ def order_entries(
 
     Parameters
     ----------
-    without : mapping, optional
-        Least cost without an offer, where it is known (None: there is no order without it).
+    needed : collection of str
+        Offers without which there is no order, where that is known.
     offers : iterable, optional
         Codes; else all offers.
     """
     search = order.search()
     priced = order.found.program.priced
-    known = without or {}
     found = []
     for id_ in list(order.terms) if offers is None else list(offers):
         if id_ not in priced.ids:
@@ -281,9 +280,9 @@ def order_entries(
             return _at(program.priced, outcome, number)
 
         def least_without(id_: str = id_) -> float | None:
-            if id_ in known:
-                return known[id_]
-            return None if _is_needed(order, id_) else order.search(banned=(id_,)).decide()[1].objective
+            if id_ in needed or _is_needed(order, id_):
+                return None
+            return order.search(banned=(id_,)).decide()[1].objective
 
         price = float(priced.price[number])
         now = _at(priced, order.found.outcome, number)
