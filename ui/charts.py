@@ -5,10 +5,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import altair as alt
 import pandas as pd
 import streamlit as st
+
+Drawing = alt.Chart | alt.LayerChart | alt.FacetChart
 
 _ROW_PX = 74
 _TEXT_PX, _SMALL_PX = 16, 14
@@ -115,16 +118,23 @@ def bullet_lines(bullets: Sequence[Bullet], alt_text: str) -> None:
             scale=alt.Scale(domain=["inside", "at the limit", "outside"], range=["circle", "diamond", "triangle-up"]),
         ),
     )
-    words = {"color": colours.text, "fontSize": _TEXT_PX, "baseline": "middle"}
-    name = base.mark_text(align="left", **words).encode(across("zero"), down("top"), alt.Text("name:N"))
-    word = base.mark_text(align="right", **{**words, "fontWeight": 600}).encode(
-        across("one"), down("top"), alt.Text("word:N")
+
+    def words(field: str, at: str, height: str, side: Literal["left", "center", "right"], is_small: bool) -> Drawing:
+        marked = base.mark_text(
+            align=side, baseline="middle", color=colours.faint if is_small else colours.text,
+            fontSize=_SMALL_PX if is_small else _TEXT_PX, fontWeight=600 if field == "word" else 400,
+        )  # fmt: skip
+        drawn: Drawing = marked.encode(across(at), down(height), alt.Text(f"{field}:N"))
+        return drawn
+
+    texts = (
+        words("name", "zero", "top", "left", False),
+        words("word", "one", "top", "right", False),
+        words("least", "low", "foot", "center", True),
+        words("most", "high", "foot", "center", True),
     )
-    small = {"color": colours.faint, "fontSize": _SMALL_PX, "baseline": "middle"}
-    least = base.mark_text(align="center", **small).encode(across("low"), down("foot"), alt.Text("least:N"))
-    most = base.mark_text(align="center", **small).encode(across("high"), down("foot"), alt.Text("most:N"))
-    chart = alt.layer(rule, band, mark, name, word, least, most).properties(height=_ROW_PX * len(bullets))
-    st.altair_chart(_bare(chart), width="stretch", alt=alt_text)
+    chart = alt.layer(rule, band, mark, *texts).properties(height=_ROW_PX * len(bullets))
+    _draw(chart, alt_text)
 
 
 def cost_steps(parts: Sequence[tuple[str, float, str]], whole: tuple[str, float, str], alt_text: str) -> None:
@@ -166,9 +176,10 @@ def cost_steps(parts: Sequence[tuple[str, float, str]], whole: tuple[str, float,
         y, alt.X("end:Q", scale=scale, axis=None), alt.Text("text:N")
     )
     chart = alt.layer(bars, texts).properties(height=alt.Step(30))
-    st.altair_chart(_bare(chart), width="stretch", alt=alt_text)
+    _draw(chart, alt_text)
 
 
-def _bare(chart: alt.LayerChart) -> alt.LayerChart:
-    """No frame, no grid, no ground of its own."""
-    return chart.configure_view(stroke=None).configure(background="transparent")
+def _draw(chart: Drawing, alt_text: str) -> None:
+    """No frame, no grid, no ground of its own; as wide as its place."""
+    bare: Drawing = chart.configure_view(stroke=None).configure(background="transparent")
+    st.altair_chart(bare, width="stretch", alt=alt_text)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
-from typing import TypeVar
+from typing import Final, TypeVar
 
 import streamlit as st
 
@@ -36,8 +36,9 @@ WITHIN: dict[float | None, str] = {
     0.0: N_("Nothing: cook with what is here"),
 }
 _SURE = (0.5, 0.8, 0.9, 0.95, 0.99)
+_USUALLY_SURE = 0.9
 _FIRST_BATCH = "50 kg"
-_KEEP = "session"  # fields outlive a change of page
+_KEEP: Final = "session"  # fields outlive a change of page
 
 
 def from_today(book: Book) -> None:
@@ -51,7 +52,7 @@ def from_today(book: Book) -> None:
         "recipe_batch": show_mass(asked.batch_kg).replace("\u00a0", " "),
         "recipe_aim": asked.aim,
         "recipe_only": [share.fruit for share in asked.fruits],
-        "recipe_sure": asked.confidence if asked.confidence in _SURE else 0.9,
+        "recipe_sure": asked.confidence if asked.confidence in _SURE else _USUALLY_SURE,
         "recipe_keeps": asked.keeps,
         "recipe_standard": asked.standard or "",
         "recipe_within": asked.within_days,
@@ -78,11 +79,12 @@ def wishes(folder: SiteFolder, book: Book, day: date) -> Request | None:
     aim = third.selectbox(
         _("What matters most?"), list(AIMS), key="recipe_aim", persist_state=_KEEP, format_func=lambda key: _(AIMS[key])
     )
-    if not session.has("recipe_batch"):
-        session.put("recipe_batch", _FIRST_BATCH)
+    for key, value in (("recipe_batch", _FIRST_BATCH), ("recipe_sure", _USUALLY_SURE)):
+        if not session.has(key):
+            session.put(key, value)
     batch = second.text_input(
         _("How much, finished?") if aim == "least-cost" else _("How much at most?"), key="recipe_batch",
-        persist_state=_KEEP, max_chars=40,
+        persist_state=_KEEP,
     )  # fmt: skip
     only = fourth.multiselect(
         _("Only from this fruit"), _fruits(folder, book), key="recipe_only", persist_state=_KEEP, format_func=said,
@@ -95,7 +97,7 @@ def wishes(folder: SiteFolder, book: Book, day: date) -> Request | None:
     with st.expander(_("More wishes"), icon=":material/tune:"):
         request = _more(request, folder, book, problems)
     for problem in problems:
-        st.warning(plain(problem))
+        st.warning(plain(problem, most=250))
     return None if problems else request
 
 
@@ -109,7 +111,7 @@ def _batch_kg(text: str | None, problems: list[str]) -> float:
 def _fruits(folder: SiteFolder, book: Book) -> list[str]:
     on_tables = {goods.item for goods in (*folder.lots, *folder.offers) if goods.kind == "fruit"}
     names = {book.fruits[item].fruit if item in book.fruits else item.split(", ")[0] for item in on_tables}
-    wished = session.get("recipe_only", [])
+    wished: list[str] = session.get("recipe_only", [])
     return sorted(names | set(wished))
 
 
@@ -117,7 +119,7 @@ def _more(request: Request, folder: SiteFolder, book: Book, problems: list[str])
     mark = decimal_mark()
     one, two, three = st.columns(3)
     sure = one.selectbox(
-        _("How sure must each limit hold?"), _SURE, index=2, key="recipe_sure", persist_state=_KEEP,
+        _("How sure must each limit hold?"), _SURE, key="recipe_sure", persist_state=_KEEP,
         format_func=lambda share: show_percent(share, "share"),
         help=_("At 50 % the batch is reckoned at the mean of the figures; higher keeps a distance from the limits."),
     )  # fmt: skip
@@ -142,7 +144,7 @@ def _more(request: Request, folder: SiteFolder, book: Book, problems: list[str])
         format_func=lambda text: said(text) if text else _("the usual one"),
     )  # fmt: skip
     shares = three.text_input(
-        _("Shares of fruit"), key="recipe_shares", persist_state=_KEEP, max_chars=200, placeholder=_("any"),
+        _("Shares of fruit"), key="recipe_shares", persist_state=_KEEP, placeholder=_("any"),
         help=_("At least or at most a share, several parted by a semicolon: plum>=60%; apple<=30%"),
     )  # fmt: skip
 
@@ -154,7 +156,7 @@ def _more(request: Request, folder: SiteFolder, book: Book, problems: list[str])
 
     def field(at: int, label: str, key: str, placeholder: str, reader: Callable[[str], float]) -> float | None:
         column = (one, two, three)[at]
-        text = column.text_input(label, key=key, persist_state=_KEEP, max_chars=40, placeholder=placeholder)
+        text = column.text_input(label, key=key, persist_state=_KEEP, placeholder=placeholder)
         return _read(label, text or "", reader, problems)
 
     usual = _("as usual")

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import streamlit as st
 
 from optimizer.blend.result import Recipe, WouldChange
+from optimizer.prepare.stream import Stream
 from optimizer.services.cost_parts import cost_parts
 from optimizer.services.weighing import Weighed
 from ui.charts import cost_steps
@@ -263,7 +264,7 @@ def counted_with(recipe: Recipe) -> None:
     result_table(rows, head, alt=_("Figures of the fruit that this recipe counts with"), right=(2, 3))
 
 
-def _figure_rows(stream) -> Iterator[list[str]]:
+def _figure_rows(stream: Stream) -> Iterator[list[str]]:
     spread = {error.figure: error.sd_per_kg for error in stream.errors}
     ph = _("measured") if "ph" in stream.measured else _("assumed high") if stream.needs_measured_ph else _("the book")
     yield [stream.id, _("pH"), show_number(stream.per_kg.ph, "ph"), "", ph]
@@ -287,7 +288,7 @@ def left_out(recipe: Recipe) -> None:
 
 def no_recipe(recipe: Recipe) -> None:
     """The clash, and the smallest changes that help."""
-    name = capital(product_name(recipe.legal_name or recipe.title))
+    name = product_name(recipe.legal_name or recipe.title)
     st.subheader(plain(_("No recipe for {product}").format(product=name)), anchor=False)
     st.write(_("No recipe keeps all limits with what is here and on offer."))
     bullets(recipe.why)

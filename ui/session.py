@@ -133,16 +133,16 @@ def forget(key: str) -> None:
     st.session_state.pop(key, None)
 
 
-def notice(text: str) -> None:
+def notice(text: str, *, is_good: bool = True) -> None:
     """Say something once, at the head of the next page drawn."""
-    st.session_state[NOTICE] = text
+    st.session_state[NOTICE] = (text, is_good)
 
 
 def show_notice() -> None:
     """What is to be said, once."""
-    text = st.session_state.pop(NOTICE, "")
+    text, is_good = st.session_state.pop(NOTICE, ("", True))
     if text:
-        st.success(plain(str(text)))
+        (st.success if is_good else st.warning)(plain(str(text)))
 
 
 # ---- moving about ----------------------------------------------------------------------------------------------------

@@ -70,15 +70,15 @@ def product_name(title: str) -> str:
 
 
 WINDOW_NAMES = {
-    "solids": N_("Thickness of sugar (refractometer, %)"),
+    "solids": N_("Sugar thickness (°Brix)"),
     "ph": N_("Sourness (pH)"),
     "fruit": N_("Fruit (g per 100 g)"),
     "fruit_to_sweetener": N_("Fruit to sugar (kg per kg)"),
     "acid": N_("Acid (as citric, %)"),
     "set": N_("Setting power (% of need)"),
-    "lm_pectin": N_("Pectin that sets with calcium (%)"),
-    "calcium": N_("Calcium (mg per g of that pectin)"),
-    "crystals": N_("Sugar crystals (% of what dissolves)"),
+    "lm_pectin": N_("Calcium-setting pectin (%)"),
+    "calcium": N_("Calcium (mg per g pectin)"),
+    "crystals": N_("Crystals (% of saturation)"),
     "water_activity": N_("Free water (water activity)"),
     "invert": N_("Invert sugar (% of sugars)"),
     "so2": N_("Sulphite (SO2, mg/kg)"),

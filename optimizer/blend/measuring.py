@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
@@ -44,8 +44,9 @@ def _cost(request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Of
 
 
 def worth_measuring(
-    request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book, *, used: Sequence[str]
-) -> tuple[Worth, ...]:
+    request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book, *, used: Sequence[str],
+    progress: Callable[[int], None] = lambda solved: None,
+) -> tuple[Worth, ...]:  # fmt: skip
     """The saving to expect from measuring each figure of each lot used, and from owning an instrument; best first.
 
     For each possible reading the batch is solved again with the lot so measured; the mean cost is set against the cost
@@ -57,6 +58,8 @@ def worth_measuring(
         As for `make_recipe`.
     used : sequence of str
         Codes of the lots to ask about: those of the recipe.
+    progress : callable, optional
+        Told before each reading how many were solved; stops the work by raising.
 
     Returns
     -------
@@ -70,15 +73,19 @@ def worth_measuring(
     now = _cost(request, site, lots, offers, book)
     if now is None:
         return ()
-    found = [*_of_lots(now, request, site, lots, offers, book, used), *_of_site(now, request, site, lots, offers, book)]
+    found = [
+        *_of_lots(now, request, site, lots, offers, book, used, progress),
+        *_of_site(now, request, site, lots, offers, book),
+    ]
     noise = 1e-6 * max(1.0, abs(now))
     return tuple(sorted((worth for worth in found if worth.saves > noise), key=lambda worth: -worth.saves))
 
 
 def _of_lots(
     now: float, request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book,
-    used: Sequence[str],
+    used: Sequence[str], progress: Callable[[int], None],
 ) -> Iterator[Worth]:  # fmt: skip
+    solved = 0
     for number, lot in enumerate(lots):
         part = book.fruits.get(lot.item)
         if lot.lot not in used or part is None:
@@ -91,10 +98,12 @@ def _of_lots(
                 continue  # the pan is boiled to its reading: Brix moves sugar, not the set
             mean = 0.0
             for value, weight in zip(*readings(figure, least, most), strict=True):
+                progress(solved)
+                solved += 1
                 measured = [*lots[:number], lot.model_copy(update={field: float(value)}), *lots[number + 1 :]]
                 cost = _cost(request, site, measured, offers, book)
                 mean += weight * (now if cost is None else cost)
-            yield Worth(id=lot.lot, figure=name, saves=now - mean)
+            yield Worth(id=lot.lot, figure=name, saves=float(now - mean))
 
 
 def _of_site(

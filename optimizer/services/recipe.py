@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -88,14 +88,15 @@ def recipe_of(found: SiteFolder, request: Request, *, measuring: bool = False, b
 
 
 def measuring_for(
-    found: SiteFolder, request: Request, recipe: Recipe, *, book: Book | None = None
-) -> tuple[Worth, ...]:
-    """What is worth measuring for a recipe: a few seconds of solving again and again."""
+    found: SiteFolder, request: Request, recipe: Recipe, *, book: Book | None = None,
+    progress: Callable[[int], None] = lambda solved: None,
+) -> tuple[Worth, ...]:  # fmt: skip
+    """What is worth measuring for a recipe: some seconds of solving again and again; `progress` may stop it."""
     book = book or load_book()
     request = _with_items(request, book)
     used = [amount.stream.id for amount in recipe.amounts if amount.stream.kind == "fruit"]
     lots = lots_as_counted(found.lots, request, book)
-    return worth_measuring(request, found.site, lots, found.offers, book, used=used)
+    return worth_measuring(request, found.site, lots, found.offers, book, used=used, progress=progress)
 
 
 def lots_as_counted(lots: Sequence[Lot], request: Request, book: Book) -> tuple[Lot, ...]:

@@ -15,6 +15,7 @@ from optimizer.blend.request import Request
 from optimizer.blend.result import Recipe
 from optimizer.errors import OutOfRange
 from optimizer.inputs.models import Book, SiteFolder
+from optimizer.prepare.stream import Stream
 from optimizer.services.windows import Window, windows_of
 from optimizer.solver.program import Array
 
@@ -130,7 +131,7 @@ def _worked_out(recipe: Recipe, case: Case, rounded: list[float], step_kg: float
             kind=amount.stream.kind,
             origin=amount.stream.origin,
             is_extract=amount.stream.extraction_min > 0.0,
-            received_kg=to_step(kg / amount.stream.usable_fraction, step_kg, up=True),
+            received_kg=_received(kg, amount.stream, step_kg),
             pan_kg=kg,
             cost=kg * amount.stream.cost_per_pan_kg,
         )
@@ -145,6 +146,12 @@ def _worked_out(recipe: Recipe, case: Case, rounded: list[float], step_kg: float
         predicted=predicted,
         windows=windows_of(recipe, predicted),
     )
+
+
+def _received(pan_kg: float, stream: Stream, step_kg: float) -> float:
+    """What is taken for a mass in the pan: a step more rather than less, but never more than there is."""
+    wanted = to_step(pan_kg / stream.usable_fraction, step_kg, up=True)
+    return wanted if stream.received_most_kg is None else min(wanted, stream.received_most_kg)
 
 
 def _boiled(recipe: Recipe, case: Case, x: Array) -> tuple[Array, Prediction]:

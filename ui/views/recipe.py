@@ -16,8 +16,10 @@ from optimizer.services.windows import first_windows
 from ui import recipe_form, session
 from ui import recipe_parts as parts
 from ui.jobs import Job
+from ui.make_batch import make_batch
 from ui.plain import plain
 from ui.show import bullets, listed, result_table, windows_chart, windows_table
+from ui.waiting import wait_for
 from ui.words import N_, _, said, show_money
 
 JOB, MEASURING = "recipe", "measuring"
@@ -57,11 +59,8 @@ def page() -> None:
         return
     job = session.job(JOB, (session.state_key(), repr(request)), _work(request, folder, book))
     job.wait(1.0)
-    if job.is_running:
-        _watch(job)
-    elif job.was_stopped:
-        st.info(_("Stopped. Nothing was lost."))
-        st.button(_("Work it out again"), key="recipe_again", on_click=session.again, args=(JOB,))
+    if job.is_running or job.was_stopped:
+        wait_for(job, JOB, N_("Working out the recipe"))
     elif job.fault is not None:
         _say_fault(str(job.fault))
         return
@@ -81,22 +80,13 @@ def page() -> None:
 
 
 def _work(request: Request, folder: SiteFolder, book: Book) -> Callable[[Job], Made]:
-    def work(_job: Job) -> Made:
+    def work(job: Job) -> Made:
         recipe = recipe_of(folder, request, book=book)
+        job.report(0, 0)  # to be stopped here, where other wishes came in between
         weighed = weigh_out(recipe, request, folder, book) if recipe.status == "optimal" else None
         return Made(request=request, recipe=recipe, weighed=weighed)
 
     return work
-
-
-def _watch(job: Job) -> None:
-    @st.fragment(run_every=0.4)
-    def watching() -> None:
-        if not job.is_running:
-            st.rerun()
-        st.caption(_("Working it out …"))
-
-    watching()
 
 
 def _say_fault(text: str) -> None:
@@ -158,6 +148,8 @@ def _decide(made: Made, weighed: Weighed, *, is_old: bool) -> None:
             st.warning(f"**{_('Before any jar leaves')}**\n" + listed(must))
         if mind:
             st.markdown(f"**{_('Mind')}**\n" + listed(mind))
+        inputs = (session.state_key(), repr(made.request))
+        make_batch(recipe, made.request, weighed, inputs, is_old=is_old)
 
 
 def _measuring(made: Made, folder: SiteFolder) -> None:
@@ -170,13 +162,17 @@ def _measuring(made: Made, folder: SiteFolder) -> None:
             st.button(_("Work it out"), key="recipe_measure", on_click=session.put, args=("measuring_asked", inputs))
             return
 
-        def work(_job: Job) -> tuple[Worth, ...]:
-            return measuring_for(folder, made.request, made.recipe, book=session.book())
+        book = session.book()
+
+        def work(job: Job) -> tuple[Worth, ...]:
+            return measuring_for(
+                folder, made.request, made.recipe, book=book, progress=lambda solved: job.report(solved, 0)
+            )
 
         job = session.job(MEASURING, inputs, work)
         job.wait(0.5)
-        if job.is_running:
-            _watch(job)
+        if job.is_running or job.was_stopped:
+            wait_for(job, MEASURING, N_("Working out what a reading would change: {done} tried"))
             return
         if not job.is_done:
             st.write(_("This could not be worked out."))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
 
 import streamlit as st
@@ -20,6 +20,7 @@ from ui.jobs import Job
 from ui.plain import plain
 from ui.show import bullets, product_name, result_table, windows_chart
 from ui.today_cards import Answer, cards, fruit_words, open_recipe
+from ui.waiting import wait_for
 from ui.words import (
     N_,
     _,
@@ -62,7 +63,7 @@ def page() -> None:
     job = session.job(JOB, (session.state_key(), standard, keeps, within), work)
     job.wait(0.2)
     if job.is_running or job.was_stopped:
-        _watch(job)
+        wait_for(job, JOB, N_("Working out what pays most: {done} of {total} products"))
     elif job.fault is not None:
         st.warning(plain(said(str(job.fault))))
     elif job.has_failed:
@@ -117,7 +118,9 @@ def _wishes(folder: SiteFolder) -> tuple[str | None, Keeps, float | None]:
     return standard or None, keeps, within
 
 
-def _work(folder: SiteFolder, book: Book, day: date, standard: str | None, keeps: Keeps, within: float | None):
+def _work(
+    folder: SiteFolder, book: Book, day: date, standard: str | None, keeps: Keeps, within: float | None
+) -> Callable[[Job], Answer]:
     def work(job: Job) -> Answer:
         found = rank_today(
             folder.site, folder.lots, folder.offers, book, on=day, standard=standard, keeps=keeps, within_days=within,
@@ -129,24 +132,6 @@ def _work(folder: SiteFolder, book: Book, day: date, standard: str | None, keeps
         return Answer(found=found, request=request, recipe=recipe_of(folder, request, book=book))
 
     return work
-
-
-def _watch(job: Job) -> None:
-    if job.was_stopped and not job.is_running:
-        st.info(_("Stopped. Nothing was lost."))
-        st.button(_("Work it out again"), key="today_again", on_click=session.again, args=(JOB,))
-        return
-
-    @st.fragment(run_every=0.4)
-    def watching() -> None:
-        if not job.is_running:
-            st.rerun()
-        bar, button = st.columns([5, 1], vertical_alignment="center")
-        text = _("Working out what pays most: {done} of {total} products").format(done=job.done, total=job.total or "…")
-        bar.progress(job.done / job.total if job.total else 0.0, text)
-        button.button(_("Stop"), key="today_stop", on_click=job.stop, width="stretch")
-
-    watching()
 
 
 def _answer(answer: Answer, folder: SiteFolder, opened: OpenKitchen, *, is_old: bool) -> None:
