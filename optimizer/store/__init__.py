@@ -29,6 +29,7 @@ from optimizer.store.models import (
     StoredLot,
     StoredOffer,
     Trace,
+    Unit,
     Use,
 )
 from optimizer.store.money import from_minor, places_of, to_minor, whole_price
@@ -59,6 +60,7 @@ __all__ = [
     "StoredLot",
     "StoredOffer",
     "Trace",
+    "Unit",
     "Unknown",
     "Use",
     "from_minor",

@@ -11,7 +11,7 @@ from sqlalchemy import ColumnElement, Connection, func, insert, select
 
 from optimizer.store.cells import from_text, to_text
 from optimizer.store.faults import StoreFault, Unknown
-from optimizer.store.ledger import once_each, sound, stands
+from optimizer.store.ledger import moment, once_each, sound, stands
 from optimizer.store.lots_kept import MOST
 from optimizer.store.models import Booking, OfferChange, PricePoint, StoredOffer
 from optimizer.store.suppliers import supplier_ids
@@ -61,12 +61,21 @@ def offer_states(connection: Connection, kitchen_id: int) -> dict[str, OfferStat
 
 def shown_offers(connection: Connection, kitchen_id: int) -> tuple[StoredOffer, ...]:
     """The offers of the table; each since the day its last price was heard."""
-    heard: dict[str, str] = {}
-    for point in _points(connection, kitchen_id):
-        heard[point.offer] = point.on_date
+    last = (
+        select(offer_lines.c.offer_id, func.max(prices.c.on_date))
+        .join(prices, prices.c.offer_line_id == offer_lines.c.id)
+        .join(bookings, bookings.c.id == prices.c.booking_id)
+        .where(prices.c.kitchen_id == kitchen_id, stands)
+        .group_by(offer_lines.c.offer_id)
+    )
+    heard = {row[0]: row[1] for row in connection.execute(last)}
     return tuple(
         StoredOffer(
-            code=offer.code, cells=offer.cells, since=date.fromisoformat(heard.get(offer.code, offer.said_at[:10]))
+            code=offer.code,
+            cells=offer.cells,
+            since=date.fromisoformat(heard[offer.id])
+            if offer.id in heard
+            else moment(offer.said_at).astimezone().date(),
         )
         for offer in offer_states(connection, kitchen_id).values()
         if not offer.removed
@@ -127,7 +136,7 @@ def change_offers(connection: Connection, kitchen_id: int, booking: Booking, cha
 
 def _price(change: OfferChange, booking: Booking) -> dict[str, Any]:
     return {
-        "on_date": (change.on or booking.at.date()).isoformat(),
+        "on_date": (change.on or booking.at.astimezone().date()).isoformat(),
         "item": sound(change.item, "the item"),
         "currency": sound(change.currency, "the currency"),
         "price_minor": change.price_minor,
