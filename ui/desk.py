@@ -204,4 +204,4 @@ def _holder() -> str:
 
 
 def _is_open(holder: str) -> bool:
-    return has_server() and get_instance().is_active_session(holder)
+    return has_server() and get_instance().is_active_session(holder) is True

@@ -107,7 +107,7 @@ def _tip(which: Which, name: str) -> str:
     return tip
 
 
-def faults_list(faults: Sequence[Fault], *, most: int = 50) -> None:
+def faults_list(faults: Sequence[Fault], *, alt: str, most: int = 50) -> None:
     """All faults of a table on the page: line, code, column, what stands there, what to do."""
     rows = [
         [
@@ -120,7 +120,7 @@ def faults_list(faults: Sequence[Fault], *, most: int = 50) -> None:
         for fault in faults[:most]
     ]
     head = [_("Line"), _("Which"), _("Column"), _("Stands there"), _("What to do")]
-    result_table(rows, head, alt=_("Cells to mend, with what to do"))
+    result_table(rows, head, alt=alt)  # each table of a page needs a name of its own
 
 
 def differing(columns: Iterable[str]) -> str:

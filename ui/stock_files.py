@@ -60,7 +60,7 @@ def _look(which: Which, name: str, raw: bytes) -> None:
             count,
         )
         st.error(text.format(count=count), icon=":material/edit_note:")
-        faults_list(preview.faults)
+        faults_list(preview.faults, alt=_("Places to mend in the file, with what to do"))
         if count > 50:
             st.caption(_("The first 50 are shown."))
         return
@@ -70,7 +70,7 @@ def _look(which: Which, name: str, raw: bytes) -> None:
         return
     st.markdown("**" + _("{new} new, {changed} changed, {same} untouched").format(new=new, changed=changed, same=same)
                 + "**")  # fmt: skip
-    changes_list(preview)
+    changes_list(preview, alt=_("What the file would change"))
     if st.button(_("Book these changes"), type="primary", key=f"{which}_upload_book", icon=":material/check:"):
         _book(preview, new + changed)
 
@@ -85,12 +85,12 @@ def _book(preview: Preview, count: int) -> None:
     st.rerun()
 
 
-def changes_list(preview: Preview) -> None:
+def changes_list(preview: Preview, *, alt: str) -> None:
     """What would be saved: new lines, cells old and new, lines that go."""
     rows = list(_rows(preview))
     with st.expander(_("See the changes"), expanded=len(rows) <= 6):
         head = [label(CODE[preview.which]), _("Column"), _("Before"), _("Now")]
-        result_table(rows[:MOST_LISTED], head, alt=_("What would be saved"))
+        result_table(rows[:MOST_LISTED], head, alt=alt)
         more = len(rows) - MOST_LISTED
         if more > 0:
             st.caption(ngettext("and {count} more", "and {count} more", more).format(count=more))

@@ -208,9 +208,9 @@ def _below(desk: OpenDesk, preview: Preview) -> None:
         text = ngettext("{count} cell to mend before this table can be saved:",
                         "{count} cells to mend before this table can be saved:", count)  # fmt: skip
         st.error(text.format(count=count), icon=":material/edit_note:")
-        faults_list(preview.faults)
+        faults_list(preview.faults, alt=_("Cells to mend in the table, with what to do"))
     elif desk.draft.is_changed:
-        stock_files.changes_list(preview)
+        stock_files.changes_list(preview, alt=_("What saving would change"))
     if not desk.draft.is_changed:
         if held_elsewhere(desk.place):
             st.info(_("Another open window of yours holds changes of this table that are not saved yet."))
