@@ -13,6 +13,7 @@ from optimizer.store.lots_kept import change_lots
 from optimizer.store.models import Booking, Change, Kitchen
 from optimizer.store.offers_kept import change_offers
 from optimizer.store.tables import facts, kitchens, site_texts
+from optimizer.store.versions import one_at_a_time
 
 OPEN_NOW = "current_kitchen"
 
@@ -37,6 +38,7 @@ def open_now(connection: Connection) -> Kitchen | None:
 
 def open_from_now(connection: Connection, kitchen_id: int) -> None:
     """Chooses a kitchen."""
+    one_at_a_time(connection)
     if connection.execute(select(kitchens.c.id).where(kitchens.c.id == kitchen_id)).scalar() is None:
         raise Unknown("this kitchen is not in the store; choose one that is")
     connection.execute(delete(facts).where(facts.c.name == OPEN_NOW))
@@ -49,6 +51,7 @@ def found_kitchen(
     """A new kitchen with its settings, and its first booking."""
     if not sound(name, "the name of the kitchen").strip():
         raise StoreFault("the kitchen has no name; give it one")
+    one_at_a_time(connection)
     if connection.execute(select(kitchens.c.id).where(kitchens.c.name == name)).first() is not None:
         raise StoreFault(f"there is a kitchen named {name} already; open that one, or give another name")
     values = {"name": name, "is_invented": int(is_invented), "at": stamp(at), "who": sound(who, "the name")}

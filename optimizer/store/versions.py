@@ -48,6 +48,15 @@ def is_current(engine: Engine, where: str) -> bool:
         return version_of(connection, where) == HEAD
 
 
+def one_at_a_time(connection: Connection) -> None:
+    """Until the end of the transaction nobody else does what concerns the whole store.
+
+    SQLite holds the lock of the whole file by now; PostgreSQL is asked for one.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ONE_AT_A_TIME})
+
+
 def bring_up_to_date(connection: Connection, where: str, *, target: str = HEAD) -> None:
     """Runs the steps that are missing, inside the caller's transaction: all of them or none."""
     from alembic.config import Config  # here: most openings have nothing to do, and alembic takes its time to load
@@ -55,8 +64,7 @@ def bring_up_to_date(connection: Connection, where: str, *, target: str = HEAD) 
     from alembic.operations import Operations
     from alembic.script import ScriptDirectory
 
-    if connection.dialect.name == "postgresql":
-        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ONE_AT_A_TIME})
+    one_at_a_time(connection)
     present = version_of(connection, where)  # again: another process may have been faster
     if present == target:
         return
