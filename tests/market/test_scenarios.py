@@ -24,7 +24,7 @@ from optimizer.market.what_if import composition_scenarios, price_scenarios
 from optimizer.solver import Draws, LinearProgram, solve_arrays
 
 SITE = Site(ph_meter="yes", standard="codex", jars=())
-PLUM, APPLE = "plum, flesh with skin", "apple, flesh with skin"
+PLUM, APPLE = "plum, flesh with skin", "apple, cooking, flesh with skin"
 TWO_SPEEDS = (
     *usual_offers(),
     offer("Q", "pectin, HM (powder, grade 150)", 18.5, setting="rapid"),
