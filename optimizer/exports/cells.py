@@ -10,17 +10,22 @@ from optimizer.inputs.guards import GUARD, RUN_AS_FORMULA, is_guarded
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)")
 _MOST_DIGITS = 15  # a spreadsheet keeps no more
-_SIMPLE = re.compile(r"(?<![0-9.,])(?P<whole>[0-9]*)\.(?P<decimals>[0-9]+)(?![0-9.,])")
+_SIMPLE = re.compile(r"(?<![0-9.,])(?P<whole>[0-9]*)[.,](?P<decimals>[0-9]+)(?![0-9.,])")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Sheet:
-    """A table ready to be written: its header and cells as text, and which columns hold numbers or days."""
+    """A table ready to be written: its header and cells as text.
+
+    `numeric` names the columns of numbers (a unit may follow), `worded` those with numbers among words, `days` those of
+    days.
+    """
 
     name: str
     header: tuple[str, ...]
     rows: Sequence[Sequence[str]]
     numeric: frozenset[str] = field(default_factory=frozenset)
+    worded: frozenset[str] = field(default_factory=frozenset)
     days: frozenset[str] = field(default_factory=frozenset)
 
 
@@ -66,17 +71,50 @@ def places_of(text: str) -> int:
     return len(text) - 1 - max(text.rfind("."), text.rfind(",")) if "." in text or "," in text else 0
 
 
-def with_decimal_comma(text: str) -> str:
-    """The numbers of a text with a decimal comma; three decimals get a fourth, so that no reader takes 1,125 for 1125.
+def with_one_mark(text: str, mark: str, *, pad: bool) -> str:
+    """The numbers of a text with one decimal mark, where each has one mark only.
 
-    >>> with_decimal_comma("0.35 EUR/kg"), with_decimal_comma("1.125 EUR/kg"), with_decimal_comma("0.125")
-    ('0,35 EUR/kg', '1,1250 EUR/kg', '0,125')
-    >>> with_decimal_comma("1,234.5")
-    '1,234.5'
+    Parameters
+    ----------
+    mark : str
+        `.` or `,`.
+    pad : bool
+        Three decimals get a fourth, so that no reader takes 1,125 for 1125.
+
+    Examples
+    --------
+    >>> with_one_mark("0.35 EUR/kg", ",", pad=True), with_one_mark("1.125 EUR/kg", ",", pad=True)
+    ('0,35 EUR/kg', '1,1250 EUR/kg')
+    >>> with_one_mark("soft 60,5 %, bruised 39,5 %", ".", pad=False), with_one_mark("1,234.5", ",", pad=True)
+    ('soft 60.5 %, bruised 39.5 %', '1,234.5')
     """
 
-    def comma(found: re.Match[str]) -> str:
+    def written(found: re.Match[str]) -> str:
         whole, decimals = found["whole"], found["decimals"]
-        return f"{whole},{decimals}0" if len(decimals) == 3 and whole.strip("0") else f"{whole},{decimals}"
+        more = "0" if pad and len(decimals) == 3 and whole.strip("0") else ""
+        return f"{whole}{mark}{decimals}{more}"
 
-    return _SIMPLE.sub(comma, text)
+    return _SIMPLE.sub(written, text)
+
+
+def consistent(sheet: Sheet, mark: str) -> list[list[str]]:
+    """The cells of a sheet with one decimal mark throughout: people type both, and a file is read by one.
+
+    >>> rows = [["A", "0,10 EUR/kg"], ["B", "1.125 EUR/kg"]]
+    >>> consistent(Sheet(name="stock", header=("lot", "paid"), rows=rows, numeric=frozenset({"paid"})), ".")
+    [['A', '0.10 EUR/kg'], ['B', '1.125 EUR/kg']]
+    """
+    numeric = [name in sheet.numeric for name in sheet.header]
+    numbers = [is_numeric or name in sheet.worded for name, is_numeric in zip(sheet.header, numeric, strict=True)]
+
+    def written(pad: bool) -> list[list[str]]:
+        return [
+            [with_one_mark(cell, mark, pad=pad) if has else cell for cell, has in zip(row, numbers, strict=True)]
+            for row in sheet.rows
+        ]
+
+    if mark == ".":
+        rows = written(False)
+        if not any("," in cell for row in rows for cell, is_numeric in zip(row, numeric, strict=True) if is_numeric):
+            return rows
+    return written(True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 
-from optimizer.exports.cells import Sheet, neutralise, with_decimal_comma
+from optimizer.exports.cells import Sheet, consistent, neutralise
 
 
 def write_csv(sheet: Sheet, *, decimal_comma: bool = False) -> bytes:
@@ -29,9 +29,6 @@ def write_csv(sheet: Sheet, *, decimal_comma: bool = False) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, delimiter=";" if decimal_comma else ",", lineterminator="\r\n")
     writer.writerow([neutralise(name) for name in sheet.header])
-    changed = [decimal_comma and name in sheet.numeric for name in sheet.header]
-    for row in sheet.rows:
-        writer.writerow(
-            [neutralise(with_decimal_comma(cell) if comma else cell) for cell, comma in zip(row, changed, strict=True)]
-        )
+    for row in consistent(sheet, "," if decimal_comma else "."):
+        writer.writerow([neutralise(cell) for cell in row])
     return out.getvalue().encode("utf-8-sig", errors="replace")

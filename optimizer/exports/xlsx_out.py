@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from optimizer.exports.cells import Sheet, as_number, neutralise, places_of
+from optimizer.exports.cells import Sheet, as_number, consistent, neutralise, places_of
 
 _ISO = re.compile(r"(?:19|20|21)\d\d-\d\d-\d\d")
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
@@ -48,7 +48,7 @@ def fill(page: Any, sheet: Sheet) -> None:
         longest = max((len(row[column - 1]) for row in sheet.rows), default=0)
         page.column_dimensions[get_column_letter(column)].width = min(_WIDEST, max(_LEAST, len(name) + 3, longest + 1))
     kinds = ["number" if name in sheet.numeric else "day" if name in sheet.days else "text" for name in sheet.header]
-    for line, row in enumerate(sheet.rows, start=2):
+    for line, row in enumerate(consistent(sheet, "."), start=2):
         for column, (cell, kind) in enumerate(zip(row, kinds, strict=True), start=1):
             if cell:
                 put(page.cell(line, column), cell, kind)

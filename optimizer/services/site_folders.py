@@ -169,8 +169,7 @@ def sheet_of(state: State, which: Which) -> Sheet:
         name=which,
         header=tuple(columns),
         rows=[[line.cells.get(name, "") for name in columns] for line in state.lines(which)],
-        numeric=frozenset(
-            name for name, column in columns.items() if column.type in NUMERIC or column.type in ("breaks", "condition")
-        ),
+        numeric=frozenset(name for name, column in columns.items() if column.type in NUMERIC),
+        worded=frozenset(name for name, column in columns.items() if column.type in ("breaks", "condition")),
         days=frozenset(name for name, column in columns.items() if column.type == "date"),
     )

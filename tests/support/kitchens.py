@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from optimizer.inputs.numbers import DecimalMark
 from optimizer.services.kitchen import Preview, make_empty_kitchen, preview, save
 from optimizer.services.preview import Which
 from optimizer.store import Booking, Store, open_store
@@ -24,8 +25,10 @@ def a_store(*, kitchen: str | None = "Mill Lane (invented)") -> Iterator[Store]:
         yield store
 
 
-def put(store: Store, which: Which, *rows: dict[str, str], replaces: bool = False) -> tuple[Preview, Booking | None]:
+def put(
+    store: Store, which: Which, *rows: dict[str, str], replaces: bool = False, mark: DecimalMark | None = None
+) -> tuple[Preview, Booking | None]:
     """Preview rows and save them."""
-    found = preview(store, which, rows, replaces=replaces)
+    found = preview(store, which, rows, replaces=replaces, mark=mark)
     assert found.faults == ()
     return found, save(store, found, who="a cook")
