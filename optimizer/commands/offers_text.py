@@ -8,7 +8,7 @@ from optimizer.commands.text import number, paragraph, percent, table
 from optimizer.market.entry import Entry
 from optimizer.market.landed import Landed
 from optimizer.market.order import OrderLine
-from optimizer.services.offers import AT_STATE, Offers
+from optimizer.services.offers import Offers
 from optimizer.units import format_mass, format_money
 
 _PARTS = (
@@ -234,13 +234,18 @@ def _pays_from(found: Offers) -> str:
     said = (
         f"Jars of one order from which it costs no more than what is taken now, packs, steps and delivery counted, "
         f"for as much useful matter per jar as these recipes take; now {found.order.jars} jars. What is left over "
-        "counts for nothing."
+        "counts for nothing. A screen: a rule of the recipe may keep one from taking the place of the other."
     )
     return table(head, rows, right=[3, 4, 5]) + "\n" + paragraph(said)
 
 
 def _ladders(found: Offers) -> Iterator[str]:
+    if not found.asked:
+        codes = ", ".join(f'--ladder "{ladder.item}"' for ladder in found.ladders[:1])
+        yield paragraph(f"How much would be bought at which price: {codes}") if codes else ""
     for ladder in found.ladders:
+        if ladder.item not in found.asked:
+            continue
         rows = [
             [_money(step.price_from), "and up" if step.price_to is None else _money(step.price_to),
              format_mass(step.kg) if step.kg > 1e-6 else "none"]
@@ -248,9 +253,7 @@ def _ladders(found: Offers) -> Iterator[str]:
         ]  # fmt: skip
         title = f"How much of {ladder.item} at which price"
         if ladder.price_now is not None:
-            title += f" (now {_money(ladder.price_now)})"
-        said = " ".join(ladder.said)
-        if ladder.exact:
-            said = f"Exact for the rows of the settled recipes, any amount to be had: {AT_STATE}."
+            title += f" (now {_money(ladder.price_now)} {found.currency}, by the kilogram)"
         text = table(["from", "to", "buys"], rows, right=[0, 1, 2], indent=2)
+        said = " ".join(ladder.said)
         yield "\n".join([paragraph(title), text, *([paragraph(said)] if said else [])])

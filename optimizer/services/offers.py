@@ -48,6 +48,7 @@ class Offers:
     worth: tuple[Worth, ...]  # while the order stays
     pays_from: tuple[BreakEven, ...]
     ladders: tuple[Ladder, ...]
+    asked: tuple[str, ...] = ()  # ladders that were asked for by name
     notes: tuple[str, ...] = ()
     defaults: tuple[str, ...] = field(default=())
 
@@ -143,11 +144,12 @@ def offers_of(
         codes = [offer.offer for offer in found.offers if offer.item == item and offer.offer in program.ids]
         if item not in done and not done & set(codes):
             drawn.append(program_ladder(program, codes, item=item))
+    worth = tuple(one for one in worth_of_one_more(order.found.fixed.priced()) if one.there > 0.0)
     return Offers(
         site=found.site.name, currency=found.site.currency, on=job.on, order=order, savings=saved, landed=landed,
         not_comparable=not_comparable, entries=entries, mix_entries=mix_entries,
-        worth=tuple(worth for worth in worth_of_one_more(order.found.fixed.priced()) if worth.there > 0.0), pays_from=tuple(_pays_from(order, landed)),
-        ladders=tuple(drawn), notes=order.notes, defaults=found.site.defaults_said,
+        worth=worth, pays_from=tuple(_pays_from(order, landed)),
+        ladders=tuple(drawn), asked=tuple(ladders), notes=order.notes, defaults=found.site.defaults_said,
     )  # fmt: skip
 
 
