@@ -5,6 +5,7 @@ from __future__ import annotations
 from optimizer.services.figures import BookFigure
 from ui.words import N_, _, decimal_mark
 
+_TIED = "\u00a0"  # a figure and its unit stay on one line
 STATUSES = {
     "read": N_("seen in the source"),
     "memory": N_("from memory"),
@@ -101,9 +102,9 @@ def figure_value(figure: BookFigure) -> str:
     """The figure with its unit, or the window it spans.
 
     >>> figure_value(BookFigure(name="reading", low="65", high="68", unit="%", status="memory", source=""))
-    '65 to 68 %'
+    '65 to 68\xa0%'
     >>> figure_value(BookFigure(name="brix", value="14.3", low="12", unit="%", status="read", source=""))
-    '14.3 %'
+    '14.3\xa0%'
     """
     return _with_unit(_number(figure.value), figure) if figure.value else figure_range(figure)
 
@@ -130,9 +131,9 @@ def figure_spread(figure: BookFigure) -> str:
     """One standard deviation.
 
     >>> figure_spread(BookFigure(name="ph", spread="0.25", unit="pH", status="read", source=""))
-    '± 0.25'
+    '±\xa00.25'
     """
-    return _with_unit(f"± {_number(figure.spread)}", figure) if figure.spread else ""
+    return _with_unit(f"±{_TIED}{_number(figure.spread)}", figure) if figure.spread else ""
 
 
 def _number(text: str) -> str:
@@ -143,4 +144,4 @@ def _with_unit(text: str, figure: BookFigure) -> str:
     if figure.unit in ("pH", "fraction", "1", ""):
         return text
     unit = _UNITS.get(figure.unit, figure.unit)
-    return f"{text} {_(unit) if unit else ''}".rstrip()
+    return f"{text}{_TIED}{_(unit)}" if unit else text

@@ -6,6 +6,7 @@ would not miss after a restart.
 
 from __future__ import annotations
 
+import logging
 import os
 from collections.abc import Callable, Hashable
 from datetime import date
@@ -13,6 +14,7 @@ from typing import Any, TypeVar, cast
 
 import streamlit as st
 
+from optimizer.errors import InputFault
 from optimizer.inputs.book import load_book
 from optimizer.inputs.models import Book, SiteFolder
 from optimizer.services.kitchen import OpenKitchen, open_kitchen
@@ -25,6 +27,7 @@ from ui.plain import plain
 from ui.words import _
 
 T = TypeVar("T")
+log = logging.getLogger("panwise.pages")
 
 # Keys of the session state; widgets carry keys of their own page.
 LANGUAGE, NOTICE, TODAY_CHOICE, HAS_FRAME = "language", "notice", "today_choice", "has_frame"
@@ -53,7 +56,19 @@ def book() -> Book:
 
 def kitchen() -> OpenKitchen | None:
     """The kitchen in use as it is now, read anew in each run; None where there is none yet."""
-    return open_kitchen(store())
+    found = open_kitchen(store())
+    if found is not None:
+        _back_up(os.environ.get("PANWISE_STORE", ""), date.today())
+    return found
+
+
+@st.cache_resource(show_spinner=False, max_entries=1)
+def _back_up(where: str, day: date) -> None:
+    """The backup of the day, before anything is changed on it; a visit goes on where none can be written."""
+    try:
+        _open(where).backup_if_due()
+    except InputFault as fault:
+        log.warning("The backup of the day was not made: %s", fault)
 
 
 def need_kitchen() -> tuple[OpenKitchen, SiteFolder]:

@@ -57,7 +57,7 @@ def _example() -> None:
     st.subheader(_("Example"), anchor=False)
     st.write(_("**Everything in it is invented.** It opens as a kitchen of its own; yours stays as it is."))
     demos = list(first_start.DEMOS)
-    site = st.selectbox(_("Which example?"), demos, format_func=lambda key: _(first_start.DEMOS[key]), key="demo_which")
+    site = st.radio(_("Which example?"), demos, format_func=lambda key: _(first_start.DEMOS[key]), key="demo_which")
     if st.button(_("Load the example"), key="demo_load"):
         try:
             kitchens.load_demo(session.store(), site, today=session.today())

@@ -191,7 +191,7 @@ _LABELS = {
     "altitude": N_("Height above the sea"),
     "standard": N_("Whose food law holds"),
     "currency": N_("Currency"),
-    "rates_date": N_("Rates of the day"),
+    "rates_date": N_("Day of the other rates"),
     "refractometer": N_("Refractometer"),
     "ph_meter": N_("pH measured with"),
     "scale_step": N_("Step of the scales"),

@@ -1,4 +1,4 @@
-"""Settings and backup: what is typed is kept and checked, a backup comes back after a second yes, kitchens come and go."""
+"""Settings and backup: what is typed is kept and checked, a backup comes back after a second yes; more kitchens."""
 
 from __future__ import annotations
 
@@ -177,7 +177,7 @@ def test_a_disk_without_room_is_said_calmly(shop: Shop, monkeypatch: pytest.Monk
 
 def test_another_example_opens_beside_and_the_first_stays(shop: Shop) -> None:
     at = part(shop, "data")
-    at.selectbox(key="demo_which").set_value("sanduri_flats")
+    at.radio(key="demo_which").set_value("sanduri_flats")
     press(at, "demo_load")
     assert "Everything in it is invented." in text_of(at)
     assert [one.name for one in shop.store.kitchens()] == ["Ombrey Hollow (invented)", "Sanduri Flats (invented)"]

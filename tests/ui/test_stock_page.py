@@ -1,4 +1,4 @@
-"""Stock and prices alone: what is typed is kept, nothing with a fault is saved, two people, files, names that mean harm."""
+"""Stock and prices alone: what is typed is kept, no fault is saved, two people, files, names that mean harm."""
 
 from __future__ import annotations
 

@@ -40,12 +40,11 @@ def page() -> None:
         _("Figures of"), TOPICS, default="fruits", required=True, format_func=lambda one: _(_TITLES[one]), key="of",
         bind="query-params",
     )  # fmt: skip
-    asked, how = st.columns([2, 3], vertical_alignment="bottom")
-    text = asked.text_input(
+    text = st.text_input(
         _("Search"), key="search", placeholder=_("such as plum pectin"), type="search", bind="query-params",
         help=_("Every word must occur: in the name, the figure, its source or its note."),
     )  # fmt: skip
-    statuses = how.pills(
+    statuses = st.pills(
         _("How it is known"), list(words.STATUSES), selection_mode="multi", format_func=words.status_name,
         key="sources_status",
     )  # fmt: skip
