@@ -29,6 +29,15 @@ from optimizer.commands.text import print_json
 @click.option("--on", "on", help="The day, e.g. 2026-07-04; offers that ran out are left out. Else today.")
 @click.option("--ladder", "ladders", multiple=True,
               help="Kilograms bought against the price, settled anew at every step: code or item.")  # fmt: skip
+@click.option("--spread", "spreads", multiple=True,
+              help="How far prices move in scenarios: 'sugar=10 %', 'O-04=5 %', 'all=10 %'. May repeat.")  # fmt: skip
+@click.option("--correlated", multiple=True,
+              help="How two spreads move together, -1 to 1: 'sugar~glucose=0.5'. May repeat.")  # fmt: skip
+@click.option("--price-table", type=click.Path(path_type=Path),
+              help="Scenarios from a file: one column for each offer or item, one line for each.")  # fmt: skip
+@click.option("--fruit-varies", is_flag=True, help="Scenarios of Brix, acid, pH and pectin as they may turn out.")
+@click.option("--scenarios", type=int, default=10_000, show_default=True, help="How many are drawn.")
+@click.option("--seed", type=int, default=1, show_default=True, help="The same seed draws the same scenarios.")
 @click.option("--solver", type=click.Choice(["highs", "cbc"]), default="highs", show_default=True,
               help="Who searches over whole packs.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print JSON (panwise/offers/1), for programs.")
@@ -45,6 +54,12 @@ def offers(
     within: str | None,
     on: str | None,
     ladders: tuple[str, ...],
+    spreads: tuple[str, ...],
+    correlated: tuple[str, ...],
+    price_table: Path | None,
+    fruit_varies: bool,
+    scenarios: int,
+    seed: int,
     solver: str,
     as_json: bool,
 ) -> None:
@@ -58,16 +73,19 @@ def offers(
       panwise offers jam --batch "50 kg" --site my_kitchen
       panwise offers --make "jam=50 kg" --make "jelly=30 kg" --within 5days
       panwise offers jam --batch "50 kg" --ladder "citric acid" --json
+      panwise offers jam --batch "50 kg" --spread "sugar=10 %" --seed 7
     """
     from datetime import date
 
     from optimizer.blend.request import Keeps, Request
     from optimizer.commands.offers_text import offers_text
+    from optimizer.commands.what_if_text import scenarios_text
     from optimizer.errors import InputFault
     from optimizer.inputs.typed import parse_days
     from optimizer.services.offers import offers_of, offers_of_folder, parse_make
     from optimizer.services.offers_document import offers_document
     from optimizer.services.recipe import parse_fruit
+    from optimizer.services.what_if import scenarios_document, what_varies
     from optimizer.solver.pulp_route import SolverName
 
     if products and batch is None:
@@ -98,11 +116,17 @@ def offers(
         found = offers_of(current_folder(where), requests, solver=solver_name, ladders=ladders, progress=progress)
     else:
         found = offers_of_folder(folder, requests, solver=solver_name, ladders=ladders, progress=progress)
+    varied = what_varies(
+        found.order.job, spreads=spreads, correlations=correlated, price_table=price_table, fruit=fruit_varies,
+        count=scenarios, seed=seed, progress=progress,
+    )  # fmt: skip
     progress.end()
     if as_json:
-        print_json(offers_document(found))
+        told = {"scenarios": [{"of": name, **scenarios_document(one)} for name, one in varied]} if varied else {}
+        print_json({**offers_document(found), **told})
     else:
-        click.echo(offers_text(found))
+        texts = [scenarios_text(one, name, found.currency) for name, one in varied]
+        click.echo("\n\n".join([offers_text(found), *texts]))
 
 
 class _Progress:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -100,6 +100,36 @@ def scenarios_of_fruit(job: Job, *, count: int = SCENARIOS, seed: int = SEED) ->
     """Scenarios of Brix, acid, pH and pectin as they may turn out."""
     _check_count(count)
     return composition_scenarios(job, np.random.default_rng(seed), count, seed=seed)
+
+
+def what_varies(
+    job: Job, *, spreads: Sequence[str] = (), correlations: Sequence[str] = (), price_table: Path | None = None,
+    fruit: bool = False, count: int = SCENARIOS, seed: int = SEED, progress: Callable[[str], None] | None = None,
+) -> tuple[tuple[str, Scenarios], ...]:  # fmt: skip
+    """All scenarios that are asked for, each with its title; none where nothing is said to vary.
+
+    Raises
+    ------
+    InputFault
+        Correlations without spreads, and as for the scenarios themselves.
+    NoRecipe
+        The job has no recipe.
+    """
+    say = progress or (lambda _: None)
+    if correlations and not spreads:
+        raise InputFault(f'"{correlations[0]}": give the spreads too, such as "sugar=10 %"')
+    found: list[tuple[str, Scenarios]] = []
+    if spreads:
+        say("price scenarios")
+        drawn = scenarios_of_spreads(job, spreads, correlations=correlations, count=count, seed=seed)
+        found.append(("Prices that move", drawn))
+    if price_table is not None:
+        say("scenarios of the table")
+        found.append((f"Prices of {price_table.name}", scenarios_of_table(job, price_table)))
+    if fruit:
+        say("scenarios of the fruit")
+        found.append(("Fruit that varies", scenarios_of_fruit(job, count=count, seed=seed)))
+    return tuple(found)
 
 
 def worth_of_testing(job: Job, codes: Sequence[str], *, grade_sd: float | None = None) -> tuple[Worth, ...]:
