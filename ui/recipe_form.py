@@ -17,7 +17,7 @@ from optimizer.services.lookup import legal_names
 from optimizer.services.recipe import parse_fruit
 from ui import session
 from ui.first_start import standard_name
-from ui.plain import plain
+from ui.plain import plain, shortened
 from ui.show import product_name
 from ui.words import N_, _, capital, decimal_mark, said, show_mass, show_percent
 
@@ -183,7 +183,8 @@ def _read(label: str, text: str, reader: Callable[[str], T], problems: list[str]
     try:
         return reader(text)
     except InputFault as fault:
-        problems.append(_("{field}: {fault}").format(field=label, fault=said(str(fault))))
+        brief = str(fault).replace(text, shortened(text, 60))
+        problems.append(_("{field}: {fault}").format(field=label, fault=said(brief)))
         return None
 
 
