@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -72,8 +72,15 @@ def _price_age(at: datetime) -> list[str]:
 
 
 def _keeping(found: OpenKitchen) -> dict[str, LotKeeping]:
-    assert found.folder is not None
-    return {one.lot: one for one in keeping_of(found.folder.lots, session.book(), on=session.today())}
+    state = (session.store().where, found.kitchen.id, found.version, found.stock_as_of)
+    return {one.lot: one for one in _worked_out(state, session.today(), found)}
+
+
+@st.cache_data(show_spinner=False, max_entries=8)
+def _worked_out(state: tuple[object, ...], day: date, _found: OpenKitchen) -> tuple[LotKeeping, ...]:
+    """Once per booking and day: half a millisecond a lot, too much for every key that is pressed."""
+    assert _found.folder is not None
+    return keeping_of(_found.folder.lots, session.book(), on=day)
 
 
 def _until(one: LotKeeping | None) -> str:
