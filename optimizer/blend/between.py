@@ -108,7 +108,7 @@ def _certified(case: Case, x: Array, prices: Array) -> Between | None:
     for _ in range(_SETTLING):  # what it predicts hardly hangs on the state it is predicted at
         case = replace(case, assumed=state_of(case.assumed, predict(case, x)))
     program = build(case)
-    lp = program.lp
+    lp, prices = program.lean, prices[program.is_ruled]
     if not certify(lp, x, prices, tolerance=_FEASIBLE, gap_tolerance=_GAP).ok:
         return None
     cost = float(lp.cost @ x)
@@ -116,4 +116,4 @@ def _certified(case: Case, x: Array, prices: Array) -> Between | None:
         status=Status.OPTIMAL, objective=cost, x=x, row_price=prices, reduced_cost=lp.cost - lp.matrix.T @ prices,
         bound=cost, certified=True, solver="HiGHS", notes=("a blend of two corners that cost the same",),
     )  # fmt: skip
-    return Between(program=program, outcome=outcome, predicted=predict(case, x))
+    return Between(program=program, outcome=program.in_full(outcome), predicted=predict(case, x))

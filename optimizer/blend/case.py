@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +18,25 @@ from optimizer.blend.standard import ProductLimits
 from optimizer.inputs.models import Book, Product, Site
 from optimizer.physics.inversion import INVERT_GAIN
 from optimizer.physics.refractometry import INVERT_SHORTFALL
-from optimizer.prepare.stream import Composition, Stream
+from optimizer.prepare.stream import Stream
 from optimizer.solver.program import Array
 
 Mask = NDArray[np.bool_]
+
+
+class Streams(tuple[Stream, ...]):
+    """The streams of a case, with the arrays that hang on them alone: made once, shared by all rounds and variants."""
+
+    @cached_property
+    def _kept(self) -> dict[Hashable, NDArray[Any]]:
+        return {}
+
+    def once(self, key: Hashable, make: Callable[[], NDArray[Any]]) -> NDArray[Any]:
+        """The array of a key; whoever asks first makes it, and nobody may write into it."""
+        if key not in self._kept:
+            self._kept[key] = make()
+            self._kept[key].setflags(write=False)
+        return self._kept[key]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,23 +67,58 @@ class Case:
     decided: Decided | None = None  # by a search over whole numbers; None: a plain linear program
     cuts: tuple[Cut, ...] = ()  # margins at the confidence asked for; none: rows hold at the mean
 
-    def column(self, figure: Callable[[Composition], float]) -> Array:
-        """One figure of the composition for all streams, (n,)."""
-        return np.array([figure(stream.per_kg) for stream in self.streams], dtype=float)
+    def __post_init__(self) -> None:
+        if not isinstance(self.streams, Streams):
+            object.__setattr__(self, "streams", Streams(self.streams))
 
-    def mask(self, test: Callable[[Stream], bool]) -> Mask:
-        return np.array([test(stream) for stream in self.streams], dtype=bool)
+    def once(self, key: Hashable, make: Callable[[], NDArray[Any]]) -> NDArray[Any]:
+        """An array that hangs on the streams alone; a case with another state of the cook shares it."""
+        held: Any = self.streams
+        kept: NDArray[Any] = held.once(key, make)
+        return kept
+
+    def column(self, figure: str) -> Array:
+        """One figure of the composition for all streams, (n,), by its name."""
+        return self.once(figure, lambda: np.array([getattr(s.per_kg, figure) for s in self.streams], dtype=float))
+
+    def attribute(self, name: str) -> Array:
+        """One figure of the streams themselves, (n,)."""
+        return self.once(("stream", name), lambda: np.array([getattr(s, name) for s in self.streams], dtype=float))
+
+    def mask(self, name: str, test: Callable[[Stream], bool]) -> Mask:
+        """Which streams pass a test, (n,); the name stands for the test."""
+        return self.once(("mask", name), lambda: np.array([test(stream) for stream in self.streams], dtype=bool))
 
     def form(self, streams: Array | Sequence[float], **others: float) -> Form:
         return Form(streams=np.asarray(streams, dtype=float), **others)
 
+    @property
+    def fruits(self) -> tuple[str, ...]:
+        """Names of the fruits among the streams, in their order, each once."""
+        names = self.once(
+            "fruits", lambda: np.array([*dict.fromkeys(s.fruit for s in self.streams if s.fruit)], dtype=str)
+        )
+        return tuple(names.tolist())
+
+    @property
+    def fruit_number(self) -> NDArray[np.int_]:
+        """Place of each stream's fruit in `fruits`, (n,); -1 where it is none."""
+        place = {fruit: number for number, fruit in enumerate(self.fruits)}
+        return self.once(
+            "fruit number", lambda: np.array([place.get(s.fruit, -1) for s in self.streams], dtype=np.intp)
+        )
+
+    def by_fruit(self, figures: Mapping[str, float]) -> Array:
+        """A figure of each stream's fruit, (n,); 0 where it has none."""
+        return np.array([*(figures.get(fruit, 0.0) for fruit in self.fruits), 0.0])[self.fruit_number]
+
     @cached_property
     def is_fruit(self) -> Mask:
-        return self.mask(lambda s: s.kind == "fruit")
+        return self.mask("fruit", lambda s: s.kind == "fruit")
 
     @cached_property
     def is_sweetener(self) -> Mask:
-        return self.mask(lambda s: s.kind == "sweetener")
+        return self.mask("sweetener", lambda s: s.kind == "sweetener")
 
     @cached_property
     def finished(self) -> Form:
@@ -76,53 +127,57 @@ class Case:
     # Sugar and water after inversion: each kg of sucrose inverted takes up 0.0526 kg of water. --------------------
 
     def sucrose(self, inverted_fraction: float) -> Form:
-        return self.form(self.column(lambda c: c.sucrose_fraction) * (1.0 - inverted_fraction))
+        return self.form(self.column("sucrose_fraction") * (1.0 - inverted_fraction))
 
     def invert(self, inverted_fraction: float) -> Form:
-        gained = INVERT_GAIN * inverted_fraction * self.column(lambda c: c.sucrose_fraction)
-        return self.form(self.column(lambda c: c.glucose_fraction + c.fructose_fraction) + gained)
+        gained = INVERT_GAIN * inverted_fraction * self.column("sucrose_fraction")
+        return self.form(self.column("glucose_fraction") + self.column("fructose_fraction") + gained)
 
     def water(self, inverted_fraction: float) -> Form:
-        taken = (INVERT_GAIN - 1.0) * inverted_fraction * self.column(lambda c: c.sucrose_fraction)
-        return self.form(self.column(lambda c: c.water_fraction) - taken, water=1.0, boil_off=-1.0)
+        taken = (INVERT_GAIN - 1.0) * inverted_fraction * self.column("sucrose_fraction")
+        return self.form(self.column("water_fraction") - taken, water=1.0, boil_off=-1.0)
 
     @cached_property
     def disaccharide(self) -> Form:
-        return self.form(self.column(lambda c: c.other_saccharides_fraction))
+        return self.form(self.column("other_saccharides_fraction"))
 
     @cached_property
     def acid(self) -> Form:
         """Titratable acid, as kg of anhydrous citric."""
-        return self.form(self.column(lambda c: c.titratable_acid_fraction))
+        return self.form(self.column("titratable_acid_fraction"))
 
     @cached_property
     def acids(self) -> dict[str, Array]:
         """Mol of each acid per kg of each stream, (n,)."""
-        names = sorted({name for s in self.streams for name in s.per_kg.acid_mix})
         held = [s.per_kg for s in self.streams]
-        return {name: np.array([c.acid_mol * c.acid_mix.get(name, 0.0) for c in held]) for name in names}
+        names = self.once("acids", lambda: np.array(sorted({name for c in held for name in c.acid_mix}), dtype=str))
+
+        def mol(name: str) -> Array:
+            return np.array([c.acid_mol * c.acid_mix.get(name, 0.0) for c in held])
+
+        return {name: self.once(("acid", name), partial(mol, name)) for name in names.tolist()}
 
     @cached_property
     def insoluble(self) -> Form:
-        return self.form(self.column(lambda c: c.insoluble_fraction))
+        return self.form(self.column("insoluble_fraction"))
 
     @cached_property
     def reading(self) -> Form:
         """kg that the refractometer sees, inversion gain included (invert reads a little low)."""
         gain = INVERT_GAIN * (1.0 - INVERT_SHORTFALL) - 1.0
-        inverted = self.assumed.inverted_fraction * self.column(lambda c: c.sucrose_fraction)
-        return self.form(self.column(lambda c: c.reading_fraction) + gain * inverted)
+        inverted = self.assumed.inverted_fraction * self.column("sucrose_fraction")
+        return self.form(self.column("reading_fraction") + gain * inverted)
 
     @cached_property
     def fruit(self) -> Form:
         """Fruit as a standard counts it."""
-        return self.form(self.column(lambda c: c.fruit_equivalent) * self.is_fruit)
+        return self.form(self.column("fruit_equivalent") * self.is_fruit)
 
     @cached_property
     def sweetener_solids(self) -> Form:
-        return self.form(self.column(lambda c: c.solids_fraction) * self.is_sweetener)
+        return self.form(self.column("solids_fraction") * self.is_sweetener)
 
     @cached_property
     def solids_not_fruit(self) -> Form:
         """In fruit-to-sweetener rules every solid that is not fruit counts as sweetener."""
-        return self.form(self.column(lambda c: c.solids_fraction) * ~self.is_fruit)
+        return self.form(self.column("solids_fraction") * ~self.is_fruit)

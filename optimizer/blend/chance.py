@@ -20,7 +20,7 @@ from optimizer.blend.case import Case
 from optimizer.blend.draw_errors import Drawn, draw_figures
 from optimizer.blend.predict import Prediction
 from optimizer.blend.rows import Row
-from optimizer.blend.rules import rows_of
+from optimizer.blend.rules import BEFORE_STOCK, rows_of
 from optimizer.blend.rules.acidity import draw_in
 from optimizer.blend.rules.keeping import storage_C
 from optimizer.errors import OutOfRange
@@ -174,7 +174,7 @@ def chance(case: Case, x: Array, predicted: Prediction, rng: np.random.Generator
         # First order in sucrose and in hydrogen ions: minutes and temperatures as planned, only the acidity differs.
         faster = 10.0 ** np.clip(predicted.ph - np.nan_to_num(ph, nan=predicted.ph), -4.0, 4.0)
         inverted = 1.0 - (1.0 - predicted.inverted_in_cook_fraction) ** faster
-    rows = rows_of(replace(case, cuts=(), assumed=replace(case.assumed, tightened=())))
+    rows = rows_of(replace(case, cuts=(), assumed=replace(case.assumed, tightened=())), only=BEFORE_STOCK)
     liquid = pan.liquid(inverted, predicted.reading_fraction)
     within = {
         row.id: _within(row, case, _values(row.id, pan, inverted, liquid, ph)) for row in rows if row.id in WINDOWS

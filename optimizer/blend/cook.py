@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -41,7 +42,12 @@ def pressure_kPa(case: Case) -> float:
 
 def water_boils_C(case: Case) -> float:
     """Boiling point of water at the site."""
-    return float(boiling_point_of_water_C(pressure_kPa(case)))
+    return _water_boils_C(case.site.altitude_m)
+
+
+@lru_cache(maxsize=64)  # asked for in every round
+def _water_boils_C(altitude_m: float) -> float:
+    return float(boiling_point_of_water_C(float(air_pressure_kPa(altitude_m))))
 
 
 def choose_pan(case: Case, charge_kg: float) -> tuple[Pan | None, int]:
@@ -86,7 +92,7 @@ def heat_form(case: Case) -> Form:
     less = WATER_HEAT_CAPACITY_kJ_per_kg_K - float(
         solids_heat_capacity_kJ_per_kg_K(0.5 * (start + case.assumed.boil_C))
     )
-    solids = case.column(lambda c: c.solids_fraction)
+    solids = case.column("solids_fraction")
     return case.form(
         (WATER_HEAT_CAPACITY_kJ_per_kg_K - less * solids) * rise,
         water=WATER_HEAT_CAPACITY_kJ_per_kg_K * rise,

@@ -24,7 +24,7 @@ from optimizer.blend.program import build
 from optimizer.blend.result import Amount
 from optimizer.blend.rules.fruit import content_by_fruit
 from optimizer.blend.rules.whole_numbers import fruits_of, of_fruit
-from optimizer.blend.settle import Settled, Stuck
+from optimizer.blend.settle import Settled, Stuck, as_shown
 from optimizer.blend.whole_program import (
     Decision,
     WholeProgram,
@@ -55,7 +55,8 @@ def _broken(found: Settled) -> Iterator[str]:
     case = found.case
     used = found.x[: len(case.streams)] > _USED_KG * case.request.batch_kg
     whole = case.fruit.at(found.x)
-    fruits = [f for f in fruits_of(case) if any(u and s.fruit == f for u, s in zip(used, case.streams, strict=True))]
+    taken = {case.streams[j].fruit for j in np.flatnonzero(used)}
+    fruits = [fruit for fruit in fruits_of(case) if fruit in taken]
     if len(fruits) > 1 and whole > 0.0:
         for fruit in fruits:
             law = case.limits.least_share_of_mix(fruit)
@@ -194,7 +195,7 @@ class _Search:
         self._rounds += found.rounds
         answer = _finished(found, self._variant, decision, outcome)
         if self._best is None or answer.cost < self._best.cost:
-            self._best = answer
+            self._best = _finished(as_shown(found), self._variant, decision, outcome)
         return found.case
 
     def _prove(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,16 +13,17 @@ from optimizer.blend.program import Program, build, decision_price
 from optimizer.blend.result import Amount, Recipe, RowReport, WouldChange
 from optimizer.blend.rows import Row
 from optimizer.blend.rules.acidity import draw_in
+from optimizer.blend.rules.amounts import received_most_kg, stock_in_words, stock_row_id
 from optimizer.blend.settle import Settled, Stuck, variants
 from optimizer.errors import SolverTrouble
 from optimizer.physics.pectin import required_strength_per_kg
 from optimizer.prepare.stream import Stream
-from optimizer.solver import Outcome, solve_arrays
+from optimizer.solver import Outcome, Ranges, entered, solve_arrays
 from optimizer.solver.program import Array
-from optimizer.solver.ranging import Ranges, ranging
 from optimizer.units import format_money
 
 _BINDS = 1e-6  # relative to the size of the bound
+_NO_PRICE = 1e-9
 _USED_KG = 1e-7  # per kg of batch
 _ENTERS_KG = 1e-6  # per kg of batch: less than that is no use, but a corner that gives way
 _PH_STEP = 0.10
@@ -32,13 +33,12 @@ _STEP = 1e-6  # an offer is tried this far below its entry price, relative to pr
 def row_reports(best: Settled) -> tuple[RowReport, ...]:
     """Every row with its value, whether it binds, and its price with the range in which that holds."""
     program, outcome = best.program, best.outcome
-    prices = outcome.row_price
-    ranges = None if prices is None else ranging(program.lp, outcome)
+    prices = None if outcome.row_price is None else outcome.row_price[program.is_ruled]
     reports = []
-    for index, row in enumerate(program.rows):
+    for index, row in enumerate(program.ruled):
         if row.is_cut:
             continue  # told with the row it belongs to
-        cuts = [i for i, other in enumerate(program.rows) if other.is_cut and other.id == row.id]
+        cuts = [i for i, other in enumerate(program.ruled) if other.is_cut and other.id == row.id]
         price = None if prices is None or row.id == "fruit_mix" else float(prices[index] + sum(prices[i] for i in cuts))
         if row.id == "least_fruit" and program.row("fruit_mix") is not None:
             price = None  # the declared content is searched for, so it has no price of its own
@@ -51,14 +51,40 @@ def row_reports(best: Settled) -> tuple[RowReport, ...]:
         reports.append(
             RowReport(
                 id=row.id, meaning=row.meaning, unit=row.unit, value=value, lower=lower, upper=upper,
-                binding=_binds(row, best.x, price) or any(_binds(program.rows[i], best.x, None) for i in cuts),
+                binding=_binds(row, best.x, price) or any(_binds(program.ruled[i], best.x, None) for i in cuts),
                 price=price, price_unit=row.price_unit, margin=_margin(row, best),
-                price_holds=None if cuts else _price_holds(row, index, ranges, best),
+                price_holds=None if cuts else _price_holds(row, index, best.ranges, best),
                 if_moved=None if prices is None else _if_moved(row, best), reason=row.reason, source=row.source,
                 status=row.status,
             )
         )  # fmt: skip
-    return tuple(reports)
+    before = sum(not row.is_cut for row in program.ruled[: program.place])
+    return (*reports[:before], *_stock_reports(best), *reports[before:])
+
+
+def _stock_reports(best: Settled) -> Iterator[RowReport]:
+    """What is on hand or on offer bounds a column: its range is that of the bound."""
+    streams, usable, ranges = best.case.streams, best.case.attribute("usable_fraction"), best.ranges
+    n = len(streams)
+    most = received_most_kg(best.case)
+    limited = np.isfinite(most)
+    value = best.x[:n] / usable
+    price = np.zeros(n)
+    if best.outcome.row_price is not None:
+        price[limited] = best.outcome.row_price[~best.program.is_ruled]
+    near = _BINDS * np.where(value > 0.0, value, 1.0)
+    binds = (np.abs(price) > _NO_PRICE) | (np.abs(most - value) <= near)
+    low, high = value, np.full(n, np.inf)
+    if ranges is not None:
+        on_it = np.isfinite(ranges.bound_from[:n]) & (value > 0.5 * most)
+        low = np.where(on_it, ranges.bound_from[:n] / usable, value)
+        high = np.where(on_it, ranges.bound_to[:n] / usable, np.inf)
+    for j in np.flatnonzero(limited).tolist():
+        yield RowReport(
+            id=stock_row_id(streams[j]), value=float(value[j]), lower=None, upper=float(most[j]),
+            binding=bool(binds[j]), price=None if best.outcome.row_price is None else float(price[j]),
+            price_holds=None if ranges is None else (float(low[j]), float(high[j])), **stock_in_words(streams[j]),
+        )  # fmt: skip
 
 
 def _margin(row: Row, best: Settled) -> float | None:
@@ -71,7 +97,7 @@ def _margin(row: Row, best: Settled) -> float | None:
 
 def _binds(row: Row, x: Array, price: float | None) -> bool:
     """A bound binds where the batch lies on it; a price says so too."""
-    if price is not None and abs(price) > 1e-9:
+    if price is not None and abs(price) > _NO_PRICE:
         return True
     coefficients, lower, upper = row.linear()
     size = float(np.abs(coefficients) @ np.abs(x)) or 1.0
@@ -101,16 +127,16 @@ def _if_moved(row: Row, best: Settled) -> tuple[float, float] | None:
     step = _PH_STEP if side == "upper" else -_PH_STEP
     before = shown + (draw_in(best.case) if side == "upper" else 0.0)
     moved = (*best.case.moved_bounds, (row.id, before + step))
-    outcome = solve_arrays(build(replace(best.case, moved_bounds=moved)).lp)
+    outcome = solve_arrays(build(replace(best.case, moved_bounds=moved)).lean)
     return None if outcome.objective is None else (shown + step, outcome.objective - best.cost)
 
 
 def _with_price(program: Program, index: int, price_per_received_kg: float) -> Outcome:
     """Solve again with another price of one stream; rows stay as they are."""
     stream = program.case.streams[index]
-    cost = program.lp.cost.copy()
+    cost = program.lean.cost.copy()
     cost[index] += (price_per_received_kg - decision_price(program.case, stream)) / stream.usable_fraction
-    return solve_arrays(replace(program.lp, cost=cost))
+    return solve_arrays(replace(program.lean, cost=cost))
 
 
 def _received(outcome: Outcome, index: int, stream: Stream) -> float:
@@ -119,49 +145,77 @@ def _received(outcome: Outcome, index: int, stream: Stream) -> float:
 
 def would_change(best: Settled, whole: Case) -> tuple[WouldChange, ...]:
     """For each stream not used the price at which it would enter, for each used one the range of no change."""
-    program, outcome = best.program, best.outcome
-    if outcome.reduced_cost is None:
+    program, reduced = best.program, best.outcome.reduced_cost
+    if reduced is None:
         return ()
-    ranges = ranging(program.lp, outcome)
+    streams = program.case.streams
     batch = program.case.request.batch_kg
+    ranges = best.ranges
+    entries = _Entries(best)
     found: list[WouldChange] = []
-    for index, stream in enumerate(program.case.streams):
-        price = decision_price(program.case, stream)
+    for index, stream in enumerate(streams):
         if best.x[index] > _USED_KG * batch:
             found.append(_range_of_used(stream, index, program, ranges))
             continue
-        entry = price - float(outcome.reduced_cost[index]) * stream.usable_fraction
-        step = _STEP * max(1.0, abs(price), abs(entry))
-        then = _received(_with_price(program, index, entry - step), index, stream)
-        if then <= _ENTERS_KG * batch:
-            again = _entry_by_solving(program, index, best.cost, min(entry, price))
-            if again is None:
-                found.append(
-                    WouldChange(
-                        id=stream.id, item=stream.item, used=False, price_per_kg=price,
-                        note="enters at no price: a rule keeps it out",
-                    )
-                )  # fmt: skip
-                continue
-            entry = again
-            then = _received(_with_price(program, index, entry - step), index, stream)
+        price = decision_price(program.case, stream)
+        entry = entries.of(index)
+        if entry is None:
+            note = "enters at no price: a rule keeps it out"
+            found.append(WouldChange(id=stream.id, item=stream.item, used=False, price_per_kg=price, note=note))
+            continue
+        at, then = entry
         found.append(
             WouldChange(
-                id=stream.id, item=stream.item, used=False, price_per_kg=price, enters_below_per_kg=entry,
-                then_kg=then,
+                id=stream.id, item=stream.item, used=False, price_per_kg=price, enters_below_per_kg=at, then_kg=then
             )
-        )  # fmt: skip
-    mine = {stream.id for stream in program.case.streams}
+        )
+    mine = {stream.id for stream in streams}
     for stream in whole.streams:
         if stream.id not in mine:
             found.append(_other_variant(stream, best, whole))
     return tuple(found)
 
 
+class _Entries:
+    """Prices at which streams that are not used enter: from the basis of the answer, by solving where that misleads."""
+
+    def __init__(self, best: Settled) -> None:
+        self._best = best
+        case, usable = best.case, best.case.attribute("usable_fraction")
+        n = len(case.streams)
+        reduced = np.zeros(n) if best.outcome.reduced_cost is None else best.outcome.reduced_cost[:n]
+        price = np.array([decision_price(case, stream) for stream in case.streams])
+        # A bound that keeps a stream at nothing is no price of its own.
+        self._entry = price - np.maximum(reduced, 0.0) * usable
+        self._step = _STEP * np.maximum(1.0, np.maximum(np.abs(price), np.abs(self._entry)))
+        self._price = price
+        self._then: dict[int, float] = {}
+        table = best.table
+        if table is not None:
+            out = np.flatnonzero((best.x[:n] <= _USED_KG * case.request.batch_kg) & table.may_enter[:n])
+            there = entered(table, out, self._step[out] / usable[out])
+            amounts = (there.amount / usable[out])[there.certified]
+            self._then = dict(zip(out[there.certified].tolist(), amounts.tolist(), strict=True))
+
+    def of(self, index: int) -> tuple[float, float] | None:
+        """Price per received kg at which a stream enters, and the received kg it then takes; None if it never does."""
+        program, least = self._best.program, _ENTERS_KG * self._best.case.request.batch_kg
+        stream, entry, step = program.case.streams[index], float(self._entry[index]), float(self._step[index])
+        then = self._then.get(index)
+        if then is None:
+            then = _received(_with_price(program, index, entry - step), index, stream)
+        if then > least:
+            return entry, then
+        again = _entry_by_solving(program, index, min(entry, float(self._price[index])))
+        if again is None:
+            return None
+        return again, _received(_with_price(program, index, again - step), index, stream)
+
+
 def _range_of_used(stream: Stream, index: int, program: Program, ranges: Ranges | None) -> WouldChange:
     same_from = same_to = None
     if ranges is not None:
-        fuel = float(program.lp.cost[index]) - decision_price(program.case, stream) / stream.usable_fraction
+        fuel = float(program.lean.cost[index]) - decision_price(program.case, stream) / stream.usable_fraction
         low, high = float(ranges.cost_from[index]), float(ranges.cost_to[index])
         same_from = (low - fuel) * stream.usable_fraction if np.isfinite(low) else None
         same_to = (high - fuel) * stream.usable_fraction if np.isfinite(high) else None
@@ -171,7 +225,7 @@ def _range_of_used(stream: Stream, index: int, program: Program, ranges: Ranges 
     )
 
 
-def _entry_by_solving(program: Program, index: int, cost: float, above: float) -> float | None:
+def _entry_by_solving(program: Program, index: int, above: float) -> float | None:
     """Entry price where the reduced cost misleads (degenerate basis): bisection on solves."""
     stream = program.case.streams[index]
     batch = program.case.request.batch_kg

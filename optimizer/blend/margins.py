@@ -16,6 +16,8 @@ from optimizer.blend.case import Case
 from optimizer.blend.cuts import Cut, error_lines, with_cuts
 from optimizer.blend.rows import Row
 from optimizer.blend.rules import rows_of
+from optimizer.blend.rules.pectin import pectin_strength
+from optimizer.blend.rules.solids import least_solids
 from optimizer.blend.settle import Settled, Stuck, settle, solve_declared
 from optimizer.errors import InputFault
 from optimizer.solver.program import Array
@@ -50,7 +52,7 @@ def carries_margin(case: Case, row_id: str) -> bool:
 
 def margin_rows(case: Case) -> tuple[Row, ...]:
     """The rows of a case that carry a margin, without their cuts."""
-    plain = rows_of(replace(case, cuts=()))
+    plain = rows_of(replace(case, cuts=()), only=(pectin_strength, least_solids))
     return tuple(row for row in plain if carries_margin(case, row.id))
 
 
@@ -134,7 +136,8 @@ def settle_with_margins(case: Case, confidence: float) -> Settled | Stuck:
     SolverTrouble
         The solver stopped without a certified answer.
     """
-    standard_deviations(confidence)
+    if standard_deviations(confidence) <= 0.0:
+        return settle(case)  # rows hold at the mean, as any row does
     now, rounds = case, 0
     while True:
         found = settle(now)

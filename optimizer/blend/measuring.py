@@ -37,7 +37,7 @@ def readings(figure: Figure, least: float, most: float) -> tuple[np.ndarray, np.
 def _cost(request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book) -> float | None:
     try:
         case, _ = prepare_case(request, site, lots, offers, book)
-        found, _ = best_settled(case)
+        found, _ = best_settled(case, is_shown=False)
     except (BadTable, SolverTrouble):
         return None  # readings that contradict each other, or no answer: nothing is learnt from them
     return None if found is None else found.cost

@@ -73,21 +73,28 @@ class _Masses:
     strong_ion_mol: float
 
 
-def _masses(case: Case, x: Array, inverted: float) -> _Masses:
-    use = x[: len(case.streams)]
-    mol: dict[str, float] = {}
-    for kg, stream in zip(use, case.streams, strict=True):
-        for acid, share in stream.per_kg.acid_mix.items():
-            mol[acid] = mol.get(acid, 0.0) + kg * stream.per_kg.acid_mol * share
-    return _Masses(
-        water=case.water(inverted).at(x),
-        sucrose=case.sucrose(inverted).at(x),
-        invert=case.invert(inverted).at(x),
-        disaccharide=case.disaccharide.at(x),
-        insoluble=case.insoluble.at(x),
-        acid_mol=mol,
-        strong_ion_mol=float(case.column(lambda c: c.strong_ion_mol) @ use),
-    )
+class _Contents:
+    """What is in the pan before any sugar inverts; sums over the streams are taken once."""
+
+    def __init__(self, case: Case, x: Array) -> None:
+        use = x[: len(case.streams)]
+        self._water, self._sucrose = case.water(0.0).at(x), float(case.column("sucrose_fraction") @ use)
+        self._invert = float((case.column("glucose_fraction") + case.column("fructose_fraction")) @ use)
+        self._disaccharide, self._insoluble = case.disaccharide.at(x), case.insoluble.at(x)
+        self._acid_mol = {acid: float(mol @ use) for acid, mol in case.acids.items()}
+        self._strong_ion = float(case.column("strong_ion_mol") @ use)
+
+    def at(self, inverted: float) -> _Masses:
+        gained = INVERT_GAIN * inverted * self._sucrose
+        return _Masses(
+            water=self._water - (INVERT_GAIN - 1.0) * inverted * self._sucrose,
+            sucrose=self._sucrose * (1.0 - inverted),
+            invert=self._invert + gained,
+            disaccharide=self._disaccharide,
+            insoluble=self._insoluble,
+            acid_mol=self._acid_mol,
+            strong_ion_mol=self._strong_ion,
+        )
 
 
 def _ph(masses: _Masses) -> acidity.PhAnswer:
@@ -113,7 +120,8 @@ def predict(case: Case, x: Array) -> Prediction:
     plan = plan_cook(case, charge_kg=charge, boil_off_kg=boil_off)
     pressure = pressure_kPa(case)
     without_acid = x.copy()
-    without_acid[:n][case.mask(lambda s: s.kind == "acid")] = 0.0
+    without_acid[:n][case.mask("acid", lambda s: s.kind == "acid")] = 0.0
+    contents, early = _Contents(case, x), _Contents(case, without_acid)
     late = min(case.book.setting("late_acid_min"), plan.minutes)
     fill_C, fill_min = case.book.setting("fill_temperature_C"), case.book.setting("fill_min")
 
@@ -121,11 +129,11 @@ def predict(case: Case, x: Array) -> Prediction:
     steps: tuple[CookStep, ...] = ()
     warnings: list[str] = []
     for _ in range(12):
-        now = _masses(case, x, inverted)
+        now = contents.at(inverted)
         answer = _ph(now)
         # Before the acid goes in: its ions are not there yet. The water is that of the batch, since what a late
         # lemon juice brings has been allowed for in the boil.
-        before = replace(_masses(case, without_acid, inverted), water=now.water)
+        before = replace(early.at(inverted), water=now.water)
         ph_before = float(_ph(before).ph) if before.acid_mol else float(answer.ph)
         acid_kg = sum(mol * ACIDS[acid].molar_mass_kg_per_mol for acid, mol in now.acid_mol.items())
         end_C = float(
@@ -164,7 +172,7 @@ def predict(case: Case, x: Array) -> Prediction:
     acid_fraction = case.acid.at(x) / liquid
     reading = settled_case.reading.at(x) / liquid + ACID_SHORTFALL_SQUARE * acid_fraction**2
     firmness = firmness_of(case)
-    strength = float(case.column(lambda c: c.pectin_strength) @ x[:n])
+    strength = float(case.column("pectin_strength") @ x[:n])
     heat = heat_form(case).at(x)
     sugars = now.sucrose + now.invert
     low = case.book.setting("inversion_low_factor") * inverted
@@ -218,6 +226,6 @@ def _glucose_saturation(case: Case, x: Array, inverted: float) -> float | None:
     if not 5.0 <= at <= 25.0:
         return None
     c2, k2 = crystals.glucose_row(at)
-    glucose = float(case.column(lambda c: c.glucose_fraction) @ use) + half
-    fructose = float(case.column(lambda c: c.fructose_fraction) @ use) + half
+    glucose = float(case.column("glucose_fraction") @ use) + half
+    fructose = float(case.column("fructose_fraction") @ use) + half
     return (glucose + float(k2) * (sucrose * (1.0 - share) + fructose)) / (float(c2) * case.water(share).at(x))

@@ -18,7 +18,7 @@ from optimizer.blend.margins import settle_with_margins, standard_deviations
 from optimizer.blend.reliefs import explain_none
 from optimizer.blend.request import Request
 from optimizer.blend.result import Amount, Costs, JarCount, Recipe
-from optimizer.blend.settle import Settled, Stuck, variants
+from optimizer.blend.settle import Settled, Stuck, as_shown, variants
 from optimizer.blend.standard import ProductLimits, limits_for, resolve_standard
 from optimizer.blend.whole_program import check_whole_numbers
 from optimizer.errors import InputFault, SolverTrouble
@@ -229,7 +229,7 @@ def make_recipe(request: Request, site: Site, lots: Sequence[Lot], offers: Seque
 
 def _by_sulphite(case: Case) -> Iterator[Case]:
     """Where sulphited fruit has an SO2 limit of its own: without such fruit at the limit of all, then with it."""
-    sulphited = case.mask(lambda s: s.is_sulphited)
+    sulphited = case.mask("sulphited", lambda s: s.is_sulphited)
     of_all, own = (case.limits.preservative("so2", sulphited=which) for which in (False, True))
     if of_all != own and sulphited.any() and np.any(case.is_fruit & ~sulphited):
         yield replace(case, streams=tuple(s for s in case.streams if not s.is_sulphited))
@@ -239,12 +239,12 @@ def _by_sulphite(case: Case) -> Iterator[Case]:
 def _borrows_limit(found: Settled) -> bool:
     """No sulphited fruit is used, yet the SO2 is above what the standard allows without it."""
     case, x = found.case, found.x
-    sulphited = case.mask(lambda s: s.is_sulphited)
+    sulphited = case.mask("sulphited", lambda s: s.is_sulphited)
     of_all = case.limits.preservative("so2", sulphited=False)
     if of_all is None or not sulphited.any():
         return False
     used = float(x[: len(case.streams)] @ sulphited)
-    so2_mg = float(x[: len(case.streams)] @ case.column(lambda c: c.so2_mg))
+    so2_mg = float(x[: len(case.streams)] @ case.column("so2_mg"))
     return used <= _NOT_USED_KG * case.request.batch_kg and so2_mg > of_all.value * float(x[-1]) * (1.0 + 1e-9)
 
 
@@ -255,8 +255,10 @@ def _is_better(found: Settled, best: Settled) -> bool:
     return found.cost < best.cost - 1e-9 * max(1.0, abs(best.cost))
 
 
-def best_settled(case: Case) -> tuple[Settled | None, list[Stuck]]:
+def best_settled(case: Case, *, is_shown: bool = True) -> tuple[Settled | None, list[Stuck]]:
     """The cheapest of all variants of a case, and those without an answer.
+
+    What nobody is shown, where only the cost counts, need not go through PuLP as well (`is_shown` False).
 
     Raises
     ------
@@ -269,9 +271,12 @@ def best_settled(case: Case) -> tuple[Settled | None, list[Stuck]]:
     for variant in (variant for part in _by_sulphite(case) for variant in variants(part)):
         try:
             found = settle_with_margins(variant, case.request.confidence)
-            # Whole numbers only where the plain answer breaks them; they make no recipe cheaper.
-            if isinstance(found, Settled) and (best is None or _is_better(found, best)) and broken(found):
-                found = settle_whole(variant, found)
+            if isinstance(found, Settled) and (best is None or _is_better(found, best)):
+                # Whole numbers only where the plain answer breaks them; they make no recipe cheaper.
+                if broken(found):
+                    found = settle_whole(variant, found)
+                elif is_shown:
+                    found = as_shown(found)
         except SolverTrouble as error:
             trouble = error
             continue

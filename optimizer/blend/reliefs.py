@@ -241,7 +241,7 @@ def _water_activity(case: Case) -> Relief | None:
     bad, good = asked, _HIGHEST_WATER_ACTIVITY
     for _ in range(12):
         middle = 0.5 * (good + bad)
-        has_answer = solve_arrays(build(at(middle)).lp).status.has_answer
+        has_answer = solve_arrays(build(at(middle)).lean).status.has_answer
         good, bad = (middle, bad) if has_answer else (good, middle)
     limit = math.ceil(good * 1000.0) / 1000.0
     found = _settled(at(limit))
@@ -296,7 +296,7 @@ def _ph(program: Program, row: Row) -> Relief | None:
         return replace(program.case, moved_bounds=(*program.case.moved_bounds, (row.id, ph)))
 
     def works(ph: float) -> bool:
-        return solve_arrays(build(case(ph)).lp).status.has_answer
+        return solve_arrays(build(case(ph)).lean).status.has_answer
 
     if not works(good):
         return None
@@ -317,7 +317,7 @@ def _ph(program: Program, row: Row) -> Relief | None:
 
 def _smaller_batch(program: Program) -> Iterator[Relief]:
     """The largest batch that can be made: all rows but stock scale with the batch."""
-    lp = program.lp
+    lp = program.lean
     cost = np.zeros_like(lp.cost)
     cost[-1] = -1.0
     lower = lp.lower.copy()
@@ -404,10 +404,10 @@ def _least_kg(case: Case, goods: dict[str, Stream]) -> dict[str, float] | None:
     """Fewest kg of the goods that make a recipe; None where they do not."""
     n = len(case.streams)
     program = build(replace(case, streams=(*case.streams, *goods.values())))
-    cost = np.zeros_like(program.lp.cost)
+    cost = np.zeros_like(program.lean.cost)
     weights = _usual_goods(case)
     cost[n : n + len(goods)] = [weights[name] for name in goods]
-    x = solve_arrays(replace(program.lp, cost=cost)).x
+    x = solve_arrays(replace(program.lean, cost=cost)).x
     return None if x is None else {name: float(kg) for name, kg in zip(goods, x[n:], strict=False)}
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from optimizer.blend.program import Program, answer, build
 from optimizer.blend.rules.fruit import content_by_fruit, mild_group
 from optimizer.blend.rules.pectin import firmness_of
 from optimizer.errors import OutOfRange, SolverTrouble
-from optimizer.solver import Outcome, Status
+from optimizer.solver import Outcome, Ranges, Status, Tableau, ranging, tableau
 from optimizer.solver.program import Array
 
 _ROUNDS = 16
@@ -48,11 +49,29 @@ class Settled:
     prediction: Prediction
     rounds: int
     left_over: tuple[str, ...] = ()  # what tightening could not mend
+    is_corner: bool = True  # False: a blend of two corners, which no solver gives back
     packs: tuple[PackCount, ...] = ()  # bought whole; their cost is in that of the outcome
 
     @property
     def case(self) -> Case:
         return self.program.case
+
+    @cached_property
+    def table(self) -> Tableau | None:
+        """The basis of the answer; None where it is no corner or has no prices."""
+        return None if self.outcome.row_price is None else tableau(self.program.lean, self._lean)
+
+    @cached_property
+    def ranges(self) -> Ranges | None:
+        """How far figures may move before the reasons change; None where whole numbers decide."""
+        if self.outcome.row_price is None:
+            return None
+        return ranging(self.program.lean, self._lean) if self.table is None else self.table.ranges
+
+    @property
+    def _lean(self) -> Outcome:
+        prices = self.outcome.row_price
+        return replace(self.outcome, row_price=None if prices is None else prices[self.program.is_ruled])
 
     @property
     def cost(self) -> float:
@@ -234,12 +253,20 @@ def settle(case: Case) -> Settled | Stuck:
             if found is not None and found.outcome.x is not None:
                 return Settled(
                     program=found.program, outcome=found.outcome, x=found.outcome.x, prediction=found.predicted,
-                    rounds=rounds,
+                    rounds=rounds, is_corner=False,
                 )  # fmt: skip
         if outcome.x is None or _broken(program, outcome.x, predicted):
             return Stuck(program=program, outside=_UNSETTLED)
         left_over = (f"prediction and rows had not settled after {_ROUNDS} rounds; figures hold to about 0.001",)
-    return _final(program, outcome, predicted, rounds=rounds, left_over=left_over)
+    return Settled(
+        program=program, outcome=outcome, x=_answer(outcome), prediction=predicted, rounds=rounds, left_over=left_over
+    )
+
+
+def _answer(outcome: Outcome) -> Array:
+    if outcome.x is None:
+        raise SolverTrouble("there is no answer to read")
+    return outcome.x
 
 
 def _solved(case: Case) -> Outcome:
@@ -267,24 +294,29 @@ def _broken(program: Program, x: Array, predicted: Prediction) -> bool:
         boil_C=predicted.end_point_C,
         tightened=(),
     )
-    lp = build(replace(program.case, assumed=assumed)).lp
+    lp = build(replace(program.case, assumed=assumed)).lean  # bounds do not hang on the state
     reached, size = lp.matrix @ x, np.abs(lp.matrix) @ np.abs(x) + 1e-12
     return bool(np.any((lp.row_lower - reached) / size > _BROKEN) or np.any((reached - lp.row_upper) / size > _BROKEN))
 
 
-def _final(
-    program: Program, fast: Outcome, predicted: Prediction, *, rounds: int, left_over: tuple[str, ...]
-) -> Settled:
-    """Solve the settled program through PuLP. Where another answer costs the same, the settled one is kept."""
-    final = _solve(program, fast=False)
-    if final.x is None or fast.x is None:
+def as_shown(found: Settled) -> Settled:
+    """The settled program once more, through PuLP and the solver asked for: what a person is shown.
+
+    Where another answer costs the same, the settled one is kept. A blend of two corners stays as it is.
+
+    Raises
+    ------
+    SolverTrouble
+        The solver stopped, or finds no recipe where the other did.
+    """
+    if not found.is_corner:
+        return found
+    final = _solve(found.program, fast=False)
+    if final.x is None:
         raise SolverTrouble("two solvers disagree on whether there is a recipe")
-    if np.allclose(final.x, fast.x, rtol=1e-6, atol=1e-9 * program.case.request.batch_kg):
-        return Settled(
-            program=program, outcome=final, x=final.x, prediction=predict(program.case, final.x), rounds=rounds,
-            left_over=left_over,
-        )  # fmt: skip
-    return Settled(program=program, outcome=fast, x=fast.x, prediction=predicted, rounds=rounds, left_over=left_over)
+    if not np.allclose(final.x, found.x, rtol=1e-6, atol=1e-9 * found.case.request.batch_kg):
+        return found
+    return replace(found, outcome=final, x=final.x, prediction=predict(found.case, final.x))
 
 
 def variants(case: Case) -> Iterator[Case]:

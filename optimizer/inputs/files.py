@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from optimizer.inputs.guards import without_guard
+from optimizer.inputs.guards import GUARD, without_guard
 from optimizer.inputs.numbers import DecimalMark
 from optimizer.inputs.text_files import MOST_BYTES, UnreadableError, decoded
 
@@ -88,7 +88,7 @@ def _table(file: str, rows: Iterator[tuple[int, list[Cell]]], separator: str) ->
     lines: list[int] = []
     filled: list[tuple[Cell, ...]] = []
     for line, cells in rows:
-        if not any(cell != "" for cell in cells):
+        if not any(cells) and not any(cell != "" for cell in cells):
             continue
         if header is None:
             header = _header(line, cells)
@@ -96,8 +96,8 @@ def _table(file: str, rows: Iterator[tuple[int, list[Cell]]], separator: str) ->
         if len(lines) == MOST_ROWS:
             raise UnreadableError(f"the table has more than {MOST_ROWS} rows; split it, or remove old lines")
         lines.append(line)
-        typed = [without_guard(cell) if isinstance(cell, str) else cell for cell in cells]
-        filled.append(tuple(typed) + ("",) * (len(header) - len(typed)))
+        typed = [without_guard(cell) if isinstance(cell, str) and cell[:1] == GUARD else cell for cell in cells]
+        filled.append((*typed, *[""] * (len(header) - len(typed))))
     if header is None:
         raise UnreadableError("the file is empty; the first line names the columns")
     return RawTable(file=file, header=header, lines=tuple(lines), rows=tuple(filled), separator=separator)

@@ -158,17 +158,19 @@ def per_unit(row: Row, column: str, price: Price, item: Item, context: Context, 
 
 def refuse_impossible(row: Row) -> None:
     """What no item can be, also where the item itself is not known."""
+    get = row.cells.get
     for column in ("brix", "acid", "purity"):
-        value = row.get(column)
+        value = get(column)
         if value is not None and value <= 0.0:
             row.fault(column, "must be above 0; leave it empty if it was not measured")
     for column, most in _SURELY_A_FRACTION.items():
-        value = row.get(column)
+        value = get(column)
         if value is not None and 0.0 < value <= most:
             row.fault(column, f"is {100.0 * value:.3g} %: write percent, such as {1e4 * value:.3g}")
-    if row.get("item") is None and row.get("ph") is not None and not 0.0 <= row.get("ph") <= MOST_PH:
+    ph = get("ph")
+    if ph is not None and not 0.0 <= ph <= MOST_PH and get("item") is None:
         row.fault("ph", "a pH lies between 0 and 14: measure again")
-    received, picked = row.get("received"), row.get("picked")
+    received, picked = get("received"), get("picked")
     if received is not None and picked is not None and picked > received:
         row.fault("picked", f"lies after the day it was received, {received}")
 
@@ -187,7 +189,7 @@ def measured(row: Row, item: Item, columns: Mapping[str, Column]) -> dict[str, A
         if not least <= ph <= most:
             row.fault("ph", f"a pH of {item.kind} lies between {least:.1f} and {most:.1f}: measure again")
     return {
-        **{field: value for column, field in _FIELDS.items() if (value := row.get(column)) is not None},
+        **{_FIELDS[column]: value for column, value in row.cells.items() if column in _FIELDS},
         "item": item.name,
         "kind": item.kind,
         "file": row.file,
@@ -225,6 +227,8 @@ _WHERE_IT_BELONGS = {
 def _misplaced(row: Row, item: Item) -> list[str]:
     """Filled columns that say nothing of this kind of item; silence would look as if they counted."""
     foreign = _foreign(item.kind, item.is_sulphited, item.is_juice_for_acid)
+    if row.cells.keys().isdisjoint(foreign):
+        return []
     return [column for column in foreign if row.get(column) not in (None, False)]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 from dataclasses import dataclass
+from functools import cached_property
 
 from optimizer.errors import InputFault
 from optimizer.inputs.book_goods import packaging
@@ -27,11 +28,11 @@ class Item:
     ingredient: Ingredient | None = None
     density_kg_per_L: float | None = None  # only where a litre of it has one weight: juice, pulp, syrup
 
-    @property
+    @cached_property
     def is_sulphited(self) -> bool:
         return self.name.endswith(SULPHITED)
 
-    @property
+    @cached_property
     def is_juice_for_acid(self) -> bool:
         """Lemon or lime juice as an ingredient: pH and acid are measured, there is no purity."""
         return self.ingredient is not None and self.ingredient.ph is not None and self.kind == "acid"

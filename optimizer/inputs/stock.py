@@ -44,11 +44,12 @@ def read_lots(raw: RawTable, context: Context) -> tuple[tuple[Lot, ...], list[Fa
 
 def _lot(row: Row, context: Context) -> Lot | None:
     refuse_impossible(row)
-    item: Item | None = row.get("item")
+    get = row.cells.get
+    item: Item | None = get("item")
     if item is None:
         return None
     fields = measured(row, item, columns_of("stock"))
-    on_hand, paid, worth = row.get("on_hand"), row.get("paid"), row.get("worth_uncooked")
+    on_hand, paid, worth = get("on_hand"), get("paid"), get("worth_uncooked")
     size = None if on_hand is None else in_units(row, "on_hand", on_hand, item, context, None)
     paid_per_kg = None if paid is None else per_unit(row, "paid", paid, item, context, None)
     worth_per_kg = None if worth is None else per_unit(row, "worth_uncooked", worth, item, context, None)
@@ -65,13 +66,12 @@ def _lot(row: Row, context: Context) -> Lot | None:
     is_packaging = item.kind == "packaging"
     return Lot(
         **fields,
-        lot=row.get("lot"),
+        lot=get("lot"),
         on_hand_kg=None if is_packaging else size,
         on_hand_pieces=size if is_packaging else None,
         paid_per_kg=paid_per_kg,
         worth_uncooked_per_kg=worth_per_kg,
-        received=row.get("received"),
-        picked=row.get("picked"),
-        kept_at_C=row.get("kept_at"),
-        supplier=row.get("supplier") or "",
+        received=get("received"),
+        picked=get("picked"),
+        kept_at_C=get("kept_at"),
     )

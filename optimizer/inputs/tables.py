@@ -41,16 +41,26 @@ class Table:
     faults: list[Fault] = field(default_factory=list)
 
     def __iter__(self) -> Iterator[Row]:
-        return (Row(self, index) for index in range(len(self.lines)))
+        names = tuple(self.values)
+        each = zip(*self.values.values(), strict=True) if names else (() for _ in self.lines)
+        return (Row(self, index, names, values) for index, values in enumerate(each))
 
 
 class Row:
     """One line of a table."""
 
-    __slots__ = ("_index", "_table", "is_sound")
+    __slots__ = ("_index", "_is_faulty", "_table", "cells", "is_sound")
 
-    def __init__(self, table: Table, index: int) -> None:
+    def __init__(self, table: Table, index: int, names: Sequence[str], values: Sequence[Any]) -> None:
         self._table, self._index = table, index
+        self._is_faulty = False
+        self.cells: dict[str, Any] = {}
+        """What was filled in and understood, by column."""
+        for name, value in zip(names, values, strict=True):
+            if value is FAULTY:
+                self._is_faulty = True
+            elif value is not None:
+                self.cells[name] = value
         self.is_sound = True
         """False as soon as `fault` was called for this row."""
 
@@ -64,14 +74,12 @@ class Row:
 
     def get(self, column: str) -> Any:
         """Value of a cell; None where it is empty, could not be understood, or the file has no such column."""
-        values = self._table.values.get(column)
-        if values is None:
-            return None
-        value = values[self._index]
-        return None if value is FAULTY else value
+        return self.cells.get(column)
 
     def is_empty(self, column: str) -> bool:
         """Whether nothing was typed; a cell at fault is not empty."""
+        if column in self.cells:
+            return False
         values = self._table.values.get(column)
         return values is None or values[self._index] is None
 
@@ -80,7 +88,7 @@ class Row:
         return column in self._table.columns
 
     def has_faulty_cell(self) -> bool:
-        return any(values[self._index] is FAULTY for values in self._table.values.values())
+        return self._is_faulty
 
     def fault(self, column: str, cure: str) -> None:
         """Keep a fault of this row."""
@@ -215,14 +223,17 @@ def decimal_mark_in(raw: RawTable, columns: Mapping[str, Column]) -> DecimalMark
 
 def _column(table: Table, column: Column, cells: Sequence[Cell], parse: Parser, mark: DecimalMark) -> list[Any]:
     """Values of one column; equal cells are parsed once."""
-    understood: dict[tuple[type, Cell], tuple[Any, str]] = {}
-    values: list[Any] = []
-    for index, cell in enumerate(cells):
-        key = (cell.__class__, cell)  # 1 and True are equal, and are not the same
-        if key not in understood:
-            understood[key] = _understood(column, cell, parse, mark)
-        value, cure = understood[key]
+    # 1 and True are equal, and are not the same
+    keys: Sequence[Any] = cells if set(map(type, cells)) <= {str} else [(cell.__class__, cell) for cell in cells]
+    values: dict[Any, Any] = {}
+    cures: dict[Any, str] = {}
+    for key, cell in dict(zip(keys, cells, strict=True)).items():
+        values[key], cure = _understood(column, cell, parse, mark)
         if cure:
+            cures[key] = cure
+    for index, key in enumerate(keys if cures else ()):
+        if key in cures:
+            cell = cells[index]
             table.faults.append(
                 Fault(
                     file=table.file,
@@ -230,11 +241,10 @@ def _column(table: Table, column: Column, cells: Sequence[Cell], parse: Parser, 
                     item=_code(table, index),
                     column=column.name,
                     value=shortened(cell) if cell != "" else None,
-                    cure=cure,
+                    cure=cures[key],
                 )
             )
-        values.append(value)
-    return values
+    return list(map(values.__getitem__, keys))
 
 
 def _understood(column: Column, cell: Cell, parse: Parser, mark: DecimalMark) -> tuple[Any, str]:

@@ -20,6 +20,7 @@ LN10 = 2.302585092994046
 _WATER_PRODUCT = 10.0**-13.995  # [H+][OH-] by activity at 25 degC
 _LOW_PH, _HIGH_PH = 0.0, 14.0
 _PH_SETTLED, _STRENGTH_SETTLED = 1e-11, 1e-10
+_CLOSER = 0.01  # while the ionic strength still moves, pH need not be nearer than this share of the move
 _MOST_STEPS, _MOST_ROUNDS = 80, 60
 
 
@@ -68,8 +69,9 @@ def _balance(acids: list[tuple[Any, list[Any]]], gamma: Any, strong_ion: Any, ph
 
 def solve_one(acids: Sequence[AcidInWater], strong_ion: float) -> tuple[float, float]:
     """pH and ionic strength of one mixture, in plain floats."""
-    ph, strength = 3.5, USUAL_IONIC_STRENGTH
+    ph, strength, change = 3.5, USUAL_IONIC_STRENGTH, 1.0
     for _ in range(_MOST_ROUNDS):
+        near = max(_PH_SETTLED, _CLOSER * change)
         gamma, corrected = _at_strength(acids, min(strength, MOST_IONIC_STRENGTH))
         low, high = _LOW_PH, _HIGH_PH
         for _ in range(_MOST_STEPS):
@@ -82,13 +84,14 @@ def solve_one(acids: Sequence[AcidInWater], strong_ion: float) -> tuple[float, f
             if not low <= new <= high:
                 new = 0.5 * (low + high)
             moved, ph = abs(new - ph), new
-            if moved < _PH_SETTLED:
+            if moved < near:
                 break
         new_strength = 0.5 * (abs(strong_ion) + squares)
-        if abs(new_strength - strength) < _STRENGTH_SETTLED:
+        change = abs(new_strength - strength)
+        if change < _STRENGTH_SETTLED and moved < _PH_SETTLED:
             break
         strength = new_strength
-    _require_inside(ph, new_strength, abs(new_strength - strength))
+    _require_inside(ph, new_strength, change)
     return ph, new_strength
 
 
@@ -100,7 +103,9 @@ def solve_many(
     strength = np.full(strong_ion.shape, USUAL_IONIC_STRENGTH)
     if not strong_ion.size:
         return ph, strength
+    change = 1.0
     for _ in range(_MOST_ROUNDS):
+        near = max(_PH_SETTLED, _CLOSER * change)
         gamma, corrected = _at_strength(acids, np.minimum(strength, MOST_IONIC_STRENGTH))
         low, high = np.full(ph.shape, _LOW_PH), np.full(ph.shape, _HIGH_PH)
         for _ in range(_MOST_STEPS):
@@ -109,12 +114,12 @@ def solve_many(
             low, high = np.where(too_acid, ph, low), np.where(too_acid, high, ph)
             new = ph - surplus / slope
             new = np.where((new >= low) & (new <= high), new, 0.5 * (low + high))
-            moved, ph = np.max(np.abs(new - ph)), new
-            if moved < _PH_SETTLED:
+            moved, ph = float(np.max(np.abs(new - ph))), new
+            if moved < near:
                 break
         new_strength = 0.5 * (np.abs(strong_ion) + squares)
-        change = np.max(np.abs(new_strength - strength))
-        if change < _STRENGTH_SETTLED:
+        change = float(np.max(np.abs(new_strength - strength)))
+        if change < _STRENGTH_SETTLED and moved < _PH_SETTLED:
             break
         strength = new_strength
     _require_inside(ph, new_strength, change)

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
-import numpy as np
-
 from optimizer.errors import OutOfRange
 from optimizer.physics._check import FloatOrArray, require_range, same_kind
 
@@ -230,7 +228,7 @@ def mix_charge(
     for acid, share in acid_mix.items():
         require_range(f"acid_mix[{acid!r}]", share, 0.0, 1.0 + 1e-6)
     total = sum(acid_mix.values())
-    if not np.isclose(total, 1.0, rtol=0.0, atol=1e-6):
+    if not abs(total - 1.0) <= 1e-6:
         raise OutOfRange(
             f"acid_mix={dict(acid_mix)}: the shares add up to {total:g}; give shares by mole that add up to 1"
         )

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from .program import Array, LinearProgram
 
 AT_BOUND = 1e-7  # relative: nearer than this to its bound counts as on it
+DEPENDENT = 1e-9  # relative: less of a column left, and it depends on those before
 ZERO_PRICE = 1e-7  # relative: smaller reduced costs count as zero
 
 
@@ -70,9 +71,10 @@ def find_basis(z: Variables) -> Basis | None:
     if must.size > m or not z.zero_reduced[must].all():
         return None  # an answer on a face, not at a corner
     members: list[int] = must.tolist()
-    independent = _Independent(m)
-    if not all(independent.add(z.matrix[:, j]) for j in must):
+    unit = _orthonormal(z.matrix[:, must])
+    if unit is None:
         return None
+    independent = _Independent(unit)
     # rows first: their columns are unit vectors and keep the basis well conditioned
     spare = np.flatnonzero(~inside & z.zero_reduced)
     for j in sorted(spare.tolist(), key=lambda j: (z.fixed[j], j < z.matrix.shape[1] - m, j)):
@@ -87,18 +89,25 @@ def find_basis(z: Variables) -> Basis | None:
     return Basis(chosen, np.asarray(np.linalg.inv(z.matrix[:, chosen]), dtype=np.float64), degenerate=must.size < m)
 
 
+def _orthonormal(columns: Array) -> Array | None:
+    """What columns span, as unit vectors; None where one depends on those before it."""
+    unit, triangle = np.linalg.qr(columns)
+    left, size = np.abs(np.diagonal(triangle)), np.linalg.norm(columns, axis=0)
+    return None if (left <= DEPENDENT * size).any() else np.asarray(unit)
+
+
 class _Independent:
     """Columns taken one by one, each only if it is independent of those before (Gram-Schmidt, twice for accuracy)."""
 
-    def __init__(self, m: int) -> None:
-        self._unit = np.zeros((m, 0))
+    def __init__(self, unit: Array) -> None:
+        self._unit = unit
 
     def add(self, column: Array) -> bool:
         size = float(np.linalg.norm(column))
         rest = column - self._unit @ (self._unit.T @ column)
         rest = rest - self._unit @ (self._unit.T @ rest)
         left = float(np.linalg.norm(rest))
-        if left <= 1e-9 * size:
+        if left <= DEPENDENT * size:
             return False
         self._unit = np.column_stack([self._unit, rest / left])
         return True

@@ -13,6 +13,7 @@ with `dual_degenerate` a range of sides or bounds may be.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,55 +68,93 @@ def ranging(lp: LinearProgram, outcome: Outcome) -> Ranges:
     >>> r.cost_to[0].item(), r.rhs_from.tolist(), r.rhs_to.tolist()
     (3.0, [1.0], [11.0])
     """
+    table = tableau(lp, outcome)
+    return _nothing_known(lp, outcome) if table is None else table.ranges
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tableau:
+    """The optimal basis of an answer, and how basic values move with each other member of z = (x, s); scaled units."""
+
+    lp: LinearProgram  # as it was given, not scaled
+    units: Scaled
+    z: Variables
+    basis: Basis
+    row_price: Array  # (m,) scaled
+    reduced: Array  # (n + m,), 0 for basic members
+    moves: Array  # (m, n + m): how basic values fall when a variable grows
+    nonbasic: NDArray[np.bool_]
+    at_upper: NDArray[np.bool_]  # on both bounds: by the sign of its price; it cannot move anyway
+
+    @cached_property
+    def ranges(self) -> Ranges:
+        """Ranges of costs, sides and bounds."""
+        m, n = self.lp.matrix.shape
+        z, nonbasic, at_upper, d, moves = self.z, self.nonbasic, self.at_upper, self.reduced, self.moves
+        step_down, step_up = _cost_steps(z, self.basis, nonbasic, at_upper, d, moves)
+        back = self.units.cost_factor
+        at_lower_bound = nonbasic & z.at_lower & ~at_upper
+        entry = np.where(at_lower_bound[:n] & ~z.fixed[:n], self.lp.cost - d[:n] / back, np.nan)
+
+        fall, rise = self.steps
+        on = np.where(nonbasic, np.where(at_upper, z.upper, np.where(z.at_lower, z.lower, z.value)), np.nan)
+        opposite_room = np.where(z.fixed, np.inf, z.upper - z.lower)
+        bound_from = on - np.where(at_upper, np.minimum(fall, opposite_room), fall)
+        bound_to = on + np.where(at_upper, rise, np.minimum(rise, opposite_room))
+        side, slack_from, slack_to = _idle_rows(z, n)
+        s = slice(n, n + m)
+        binding = nonbasic[s]
+        return Ranges(
+            cost_from=self.lp.cost + step_down[:n] / back,
+            cost_to=self.lp.cost + step_up[:n] / back,
+            entry_price=entry,
+            rhs_from=np.where(binding, bound_from[s], slack_from) / self.units.row_factor,
+            rhs_to=np.where(binding, bound_to[s], slack_to) / self.units.row_factor,
+            side=np.where(z.fixed[s], 0, np.where(binding, np.where(at_upper[s], 1, -1), side)),
+            bound_from=np.where(nonbasic[:n], bound_from[:n], np.nan),
+            bound_to=np.where(nonbasic[:n], bound_to[:n], np.nan),
+            primal_degenerate=self.basis.degenerate,
+            dual_degenerate=bool((nonbasic & z.zero_reduced & ~z.fixed).any()),
+        )
+
+    @property
+    def may_enter(self) -> NDArray[np.bool_]:
+        """(n,) columns at their lower bound that are free to rise."""
+        n = self.lp.cost.size
+        return np.asarray((self.nonbasic & self.z.at_lower & ~self.at_upper & ~self.z.fixed)[:n])
+
+    @cached_property
+    def steps(self) -> tuple[Array, Array]:
+        """How far each nonbasic member may be pushed down and up before a basic one meets a bound."""
+        return _value_steps(self.z, self.basis, self.moves)
+
+
+def tableau(lp: LinearProgram, outcome: Outcome) -> Tableau | None:
+    """The basis of an optimal, not integer, answer, found again from it; None where the answer is no corner.
+
+    Raises
+    ------
+    ValueError
+        As `ranging`.
+    """
     if outcome.x is None or outcome.row_price is None:
         raise ValueError(f"ranges need an optimal answer with prices; this one is {outcome.status.value} without")
     units = scaled(lp)
     z = Variables.of(units.lp, outcome.x, outcome.row_price * units.cost_factor / units.row_factor)
     basis = find_basis(z)
     if basis is None:
-        return _nothing_known(lp, outcome.x)
-    return _ranges(lp, units, z, basis)
-
-
-def _ranges(lp: LinearProgram, units: Scaled, z: Variables, basis: Basis) -> Ranges:
-    m, n = lp.matrix.shape
-    nonbasic = np.ones(n + m, dtype=bool)
+        return None
+    nonbasic = np.ones(z.value.size, dtype=bool)
     nonbasic[basis.members] = False
     y = z.cost[basis.members] @ basis.inverse
-    d = np.where(nonbasic, z.cost - y @ z.matrix, 0.0)
-    moves = basis.inverse @ z.matrix  # (m, n + m): how basic values fall when a variable grows
+    d = z.cost - y @ z.matrix
+    d[basis.members] = 0.0
+    moves = basis.inverse @ z.matrix
     moves[np.abs(moves) <= PIVOT * np.abs(basis.inverse).max(axis=1, initial=0.0)[:, None]] = 0.0
-    # A variable on both bounds goes by the sign of its price; it cannot move anyway.
-    at_upper = z.at_upper & (~z.at_lower | (d < 0.0))
-    step_down, step_up = _cost_steps(z, basis, nonbasic, at_upper, d, moves)
-    back = units.cost_factor
-    cost_from, cost_to = lp.cost + step_down[:n] / back, lp.cost + step_up[:n] / back
-    at_lower_bound = nonbasic & z.at_lower & ~at_upper
-    entry = np.where(at_lower_bound[:n] & ~z.fixed[:n], lp.cost - d[:n] / back, np.nan)
-
-    fall, rise = _value_steps(z, basis, moves)
-    on = np.where(nonbasic, np.where(at_upper, z.upper, np.where(z.at_lower, z.lower, z.value)), np.nan)
-    opposite_room = np.where(z.fixed, np.inf, z.upper - z.lower)
-    bound_fall = np.where(at_upper, np.minimum(fall, opposite_room), fall)
-    bound_rise = np.where(at_upper, rise, np.minimum(rise, opposite_room))
-    bound_from, bound_to = on - bound_fall, on + bound_rise
-    side, slack_from, slack_to = _idle_rows(z, n)
-    s = slice(n, n + m)
-    binding = nonbasic[s]
-    row_side = np.where(z.fixed[s], 0, np.where(binding, np.where(at_upper[s], 1, -1), side))
-    dual_degenerate = bool((nonbasic & z.zero_reduced & ~z.fixed).any())
-    return Ranges(
-        cost_from=cost_from,
-        cost_to=cost_to,
-        entry_price=entry,
-        rhs_from=np.where(binding, bound_from[s], slack_from) / units.row_factor,
-        rhs_to=np.where(binding, bound_to[s], slack_to) / units.row_factor,
-        side=row_side,
-        bound_from=np.where(nonbasic[:n], bound_from[:n], np.nan),
-        bound_to=np.where(nonbasic[:n], bound_to[:n], np.nan),
-        primal_degenerate=basis.degenerate,
-        dual_degenerate=dual_degenerate,
-    )
+    return Tableau(
+        lp=lp, units=units, z=z, basis=basis, row_price=y, reduced=d, moves=moves, nonbasic=nonbasic,
+        at_upper=z.at_upper & (~z.at_lower | (d < 0.0)),
+    )  # fmt: skip
 
 
 def _cost_steps(
@@ -157,7 +196,9 @@ def _idle_rows(z: Variables, n: int) -> tuple[NDArray[np.int_], Array, Array]:
     return side, np.where(nearer_upper, value, -np.inf), np.where(nearer_upper, np.inf, value)
 
 
-def _nothing_known(lp: LinearProgram, x: Array) -> Ranges:
+def _nothing_known(lp: LinearProgram, outcome: Outcome) -> Ranges:
+    x = outcome.x
+    assert x is not None
     rows = lp.matrix @ x
     upper_nearer = lp.row_upper - rows < rows - lp.row_lower
     here = np.where(upper_nearer, lp.row_upper, lp.row_lower)

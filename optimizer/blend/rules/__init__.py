@@ -6,7 +6,7 @@ A rule is a function of a `Case` that yields rows as data. The same rows go to a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 
 from optimizer.blend.case import Case
 from optimizer.blend.cuts import with_cuts
@@ -50,17 +50,28 @@ RULES: tuple[Rule, ...] = (
     whole_numbers.packs_bought,
 )
 
+_STOCK = RULES.index(amounts.stock_and_offers)
+BEFORE_STOCK, AFTER_STOCK = RULES[:_STOCK], RULES[_STOCK + 1 :]
 
-def rows_of(case: Case) -> tuple[Row, ...]:
-    """All rows of a case, with bounds that are tried instead, drawn in where the last prediction asked for it."""
+
+def rows_of(case: Case, *, only: Collection[Rule] = RULES) -> tuple[Row, ...]:
+    """All rows of a case, with bounds that are tried instead, drawn in where the last prediction asked for it.
+
+    `only` some rules where others are of no interest: rows are written anew in every round.
+    """
     drawn_in = dict(case.assumed.tightened)
     moved = {id_: bound for id_, bound in case.moved_bounds if not id_.startswith("ph_")}
     rows: list[Row] = []
-    for rule in RULES:
+    for rule in only:
         for row in rule(case):
             if row.id in moved:
                 row = row.moved(moved[row.id])
             by = drawn_in.get(row.id, 0.0)
             row = row.moved(row.bound + (by if row.lower is not None else -by)) if by else row
-            rows.extend(with_cuts(row, case.cuts, case.streams))
+            rows.extend(with_cuts(row, case.cuts, case.streams) if case.cuts else (row,))
     return tuple(rows)
+
+
+def stock_rows(case: Case) -> tuple[Row, ...]:
+    """The rows of stock and offers: as many as there are streams of limited amount."""
+    return rows_of(case, only=RULES[_STOCK : _STOCK + 1])

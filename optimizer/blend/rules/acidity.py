@@ -22,7 +22,7 @@ def ph_form(case: Case, ph: float) -> Form:
     charge = np.zeros(len(case.streams))
     for acid, mol_per_kg in case.acids.items():
         charge = charge + mol_per_kg * float(acidity.mean_charge(acid, ph, strength))
-    demand = charge - case.column(lambda c: c.strong_ion_mol)
+    demand = charge - case.column("strong_ion_mol")
     term = float(acidity.water_term_mol_per_kg(ph, strength))
     return case.form(demand) - case.water(case.assumed.inverted_fraction) * term
 
@@ -75,7 +75,7 @@ def ph_lower(case: Case) -> Iterable[Row]:
     source = window.source if asked is None else "asked for"
     if bound is None:
         return
-    fruits = {s.fruit for s in case.streams if s.fruit}
+    fruits = set(case.fruits)
     if asked is None and fruits and fruits <= _ROSELLE_AND_CRANBERRY:
         sour = case.book.settings["ph_lower_cranberry_roselle"]
         bound, source = min(bound, sour.value), sour.source
@@ -130,7 +130,7 @@ def titratable_acid(case: Case) -> Iterable[Row]:
 
 def most_added_acid(case: Case) -> Iterable[Row]:
     """Σ acid of added acids and acid juices · use ≤ most · finished."""
-    added = case.mask(lambda s: s.kind == "acid")
+    added = case.mask("acid", lambda s: s.kind == "acid")
     most = case.product.added_acid
     if most.most is not None and added.any():
         yield Row(
@@ -149,7 +149,7 @@ def most_added_acid(case: Case) -> Iterable[Row]:
 
 def most_buffer_salt(case: Case) -> Iterable[Row]:
     """Σ buffer salts · use ≤ most · finished; salts bought for their calcium do not count."""
-    salt = case.mask(lambda s: s.kind == "salt" and not s.is_calcium_salt)
+    salt = case.mask("buffer salt", lambda s: s.kind == "salt" and not s.is_calcium_salt)
     most = case.product.buffer_salt
     if most.most is not None and salt.any():
         yield Row(

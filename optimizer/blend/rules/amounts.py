@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
+from typing import Any
 
 import numpy as np
 
 from optimizer.blend.case import Case
 from optimizer.blend.rows import Row
+from optimizer.prepare.stream import Stream
+from optimizer.solver.program import Array
+
+
+def _is_called(word: str, stream: Stream) -> bool:
+    return word in stream.item
 
 
 def sweetener_kinds(case: Case) -> Iterable[Row]:
@@ -16,7 +24,7 @@ def sweetener_kinds(case: Case) -> Iterable[Row]:
         ("most_glucose_syrup", "glucose", case.product.glucose_syrup_most),
         ("most_jaggery", "jaggery", case.product.jaggery_most),
     ):
-        mine = case.is_sweetener & np.array([word in stream.item for stream in case.streams], dtype=bool)
+        mine = case.is_sweetener & case.mask(f"{word} in its name", partial(_is_called, word))
         if window.most is None or not mine.any():
             continue
         yield Row(
@@ -100,22 +108,49 @@ def pan(case: Case) -> Iterable[Row]:
     )
 
 
+def stock_row_id(stream: Stream) -> str:
+    """What the row of a limited stream is called."""
+    return f"{'stock' if stream.origin == 'stock' else 'available'}:{stream.id}"
+
+
+def stock_in_words(stream: Stream) -> dict[str, Any]:
+    """The words of the row of a limited stream."""
+    on_hand = stream.origin == "stock"
+    return {
+        "meaning": f"{stream.item}: {stream.received_most_kg:g} kg {'on hand' if on_hand else 'on offer'}",
+        "unit": "kg received",
+        "price_unit": "kg received",
+        "reason": "no more is there" if on_hand else "no more is offered",
+        "source": "stock table" if on_hand else "offers table",
+        "status": "read",
+    }
+
+
 def stock_and_offers(case: Case) -> Iterable[Row]:
-    """use / usable ≤ kg received: on hand, or on offer."""
+    """use / usable ≤ kg received: on hand, or on offer. A solver gets them as bounds of its columns."""
     for index, stream in enumerate(case.streams):
         if stream.received_most_kg is None:
             continue
         received = np.zeros(len(case.streams))
         received[index] = 1.0 / stream.usable_fraction
-        on_hand = stream.origin == "stock"
         yield Row(
-            id=f"{'stock' if on_hand else 'available'}:{stream.id}",
-            meaning=f"{stream.item}: {stream.received_most_kg:g} kg {'on hand' if on_hand else 'on offer'}",
-            unit="kg received",
+            id=stock_row_id(stream),
             numerator=case.form(received),
             upper=stream.received_most_kg,
-            price_unit="kg received",
-            reason="no more is there" if on_hand else "no more is offered",
-            source="stock table" if on_hand else "offers table",
-            status="read",
+            **stock_in_words(stream),
         )
+
+
+def received_most_kg(case: Case) -> Array:
+    """Most received kg of each stream, (n,); infinite where it is not limited. A bound that is tried counts instead."""
+
+    def on_tables() -> Array:
+        found = [s.received_most_kg for s in case.streams]
+        return np.array([np.inf if kg is None else kg for kg in found], dtype=float)
+
+    most = case.once("received most", on_tables)
+    moved = {id_: kg for id_, kg in case.moved_bounds if id_.startswith(("stock:", "available:"))}
+    if not moved:
+        return most
+    ids = [stock_row_id(s) if np.isfinite(kg) else "" for s, kg in zip(case.streams, most, strict=True)]
+    return np.array([moved.get(id_, kg) for id_, kg in zip(ids, most, strict=True)])

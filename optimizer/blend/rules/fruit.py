@@ -9,7 +9,6 @@ import numpy as np
 from optimizer.blend.case import Case
 from optimizer.blend.rows import Form, Row
 from optimizer.blend.standard import Bound
-from optimizer.prepare.stream import Stream
 
 
 def least_content(case: Case, fruit: str) -> Bound | None:
@@ -37,7 +36,7 @@ def least_content(case: Case, fruit: str) -> Bound | None:
 
 def content_by_fruit(case: Case) -> dict[str, Bound]:
     """`least_content` of every fruit among the streams."""
-    found = {fruit: least_content(case, fruit) for fruit in dict.fromkeys(s.fruit for s in case.streams if s.fruit)}
+    found = {fruit: least_content(case, fruit) for fruit in case.fruits}
     return {fruit: bound for fruit, bound in found.items() if bound is not None}
 
 
@@ -83,7 +82,7 @@ def least_fruit(case: Case) -> Iterable[Row]:
         status=strictest.status,
         is_law=True,
     )
-    asks = np.array([bounds[s.fruit].value if s.fruit in bounds else 0.0 for s in case.streams])
+    asks = case.by_fruit({fruit: bound.value for fruit, bound in bounds.items()})
     yield Row(
         id="fruit_mix",
         meaning="the least content of each fruit, in proportion to its share, is within the declared content",
@@ -105,7 +104,7 @@ def _strictest(bounds: dict[str, Bound]) -> str:
 
 def fruit_to_sweetener(case: Case) -> Iterable[Row]:
     """Σ e · use ≥ r · Σ (solids that are not fruit) · use: US jam, jelly and butter, Canadian preserve, our cheese."""
-    fruits = list(dict.fromkeys(s.fruit for s in case.streams if s.fruit))
+    fruits = case.fruits
     laws = [case.limits.fruit_to_sweetener(fruit) for fruit in fruits]
     found = [bound for bound in laws if bound is not None]
     # Several fruits at different figures: the strictest is sufficient; a mix with the milder group has its own.
@@ -119,10 +118,11 @@ def fruit_to_sweetener(case: Case) -> Iterable[Row]:
     if bound is None:
         return
     numerator = case.fruit
-    factors = np.array([_juice(case, s) for s in case.streams])
+    by_fruit = {fruit: factor.value for fruit in fruits if (factor := case.limits.juice_factor(fruit)) is not None}
+    factors = case.by_fruit(by_fruit)
     if np.any(factors > 0.0):
         # Juice (and fruit for butter) counts as factor x its natural solids, not by the kilogram.
-        numerator = case.form(factors * case.column(lambda c: c.reading_fraction) * case.is_fruit)
+        numerator = case.form(factors * case.column("reading_fraction") * case.is_fruit)
     yield Row(
         id="fruit_to_sweetener",
         meaning=f"at least {bound.value:.3g} kg of fruit per kg of solids that are not fruit",
@@ -138,17 +138,12 @@ def fruit_to_sweetener(case: Case) -> Iterable[Row]:
     )
 
 
-def _juice(case: Case, stream: Stream) -> float:
-    factor = case.limits.juice_factor(stream.fruit) if stream.fruit else None
-    return factor.value if factor is not None else 0.0
-
-
 def mild_group(case: Case) -> frozenset[str]:
     """Fruits of the milder group, where a standard has two groups and both are on the table; else none."""
     mixed = case.limits.mixed_fruit_to_sweetener()
     if mixed is None:
         return frozenset()
-    fruits = {s.fruit for s in case.streams if s.fruit}
+    fruits = set(case.fruits)
     figures = {fruit: case.limits.fruit_to_sweetener(fruit) for fruit in fruits}
     mild = frozenset(f for f, bound in figures.items() if bound is not None and bound.value <= mixed.value)
     return mild if mild and mild != fruits else frozenset()
@@ -157,8 +152,8 @@ def mild_group(case: Case) -> frozenset[str]:
 def citrus_parts(case: Case) -> Iterable[Row]:
     """Marmalade: Σ flesh · use ≥ c · finished, and the same for peel where a standard asks for it."""
     parts = {
-        "flesh": np.array([s.flesh_fraction for s in case.streams]),
-        "peel": np.array([s.peel_fraction for s in case.streams]),
+        "flesh": case.attribute("flesh_fraction"),
+        "peel": case.attribute("peel_fraction"),
     }
     for parameter, share in parts.items():
         law = case.limits.single(parameter, "min")
@@ -180,7 +175,7 @@ def citrus_parts(case: Case) -> Iterable[Row]:
 
 
 def _share_form(case: Case, fruit: str) -> Form:
-    mine = case.mask(lambda s: fruit in (s.fruit, s.item) and s.kind == "fruit")
+    mine = case.mask(f"named {fruit}", lambda s: fruit in (s.fruit, s.item) and s.kind == "fruit")
     return case.form(case.fruit.streams * mine)
 
 
@@ -207,7 +202,7 @@ def named_shares(case: Case) -> Iterable[Row]:
 
 def kinds_in_a_mix(case: Case) -> Iterable[Row]:
     """Σ e · use of a fruit ≤ or ≥ share · Σ e · use: elderberry never alone, shares a standard asks for in a mix."""
-    fruits = dict.fromkeys(s.fruit for s in case.streams if s.fruit)
+    fruits = case.fruits
     for fruit in fruits:
         law = case.limits.most_share_of_mix(fruit)
         if law is not None:
@@ -219,7 +214,7 @@ def kinds_in_a_mix(case: Case) -> Iterable[Row]:
     if case.is_group_mix:
         mild = mild_group(case)
         least = max(b.value for f in mild if (b := case.limits.least_share_of_mix(f)) is not None)
-        members = case.mask(lambda s: s.fruit in mild and s.kind == "fruit")
+        members = case.mask(f"any of {sorted(mild)}", lambda s: s.fruit in mild and s.kind == "fruit")
         yield Row(
             id="least_share:Group II",
             meaning=f"fruit of Group II: at least {least * 100:.0f} % of the fruit",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -10,13 +10,7 @@ from optimizer.blend.case import Case
 from optimizer.blend.rows import Form, Row
 from optimizer.blend.standard import Bound
 from optimizer.physics import activity, crystals
-from optimizer.prepare.stream import Composition
 
-_MG: dict[str, Callable[[Composition], float]] = {
-    "so2": lambda c: c.so2_mg,
-    "benzoic": lambda c: c.benzoic_mg,
-    "sorbic": lambda c: c.sorbic_mg,
-}
 _NAMES = {"so2": "SO2", "benzoic": "benzoic acid", "sorbic": "sorbic acid"}
 
 
@@ -108,12 +102,12 @@ def invert_share(case: Case) -> Iterable[Row]:
 
 
 def _mg(case: Case, which: str) -> Form:
-    return case.form(case.column(_MG[which]))
+    return case.form(case.column(f"{which}_mg"))
 
 
 def limit_of(case: Case, which: str) -> Bound | None:
     """The standard's limit [mg/kg]; the higher one for sulphited fruit is decided before the solve."""
-    return case.limits.preservative(which, sulphited=any(s.is_sulphited for s in case.streams))
+    return case.limits.preservative(which, sulphited=bool(case.mask("sulphited", lambda s: s.is_sulphited).any()))
 
 
 def preservative_limits(case: Case) -> Iterable[Row]:

@@ -16,7 +16,7 @@ _G_PER_MG = 0.001
 
 def lm_powder(case: Case) -> Form:
     """Low-methoxyl pectin [kg], powder as bought."""
-    return case.form(case.mask(lambda s: s.is_lm_pectin).astype(float))
+    return case.form(case.mask("low-methoxyl pectin", lambda s: s.is_lm_pectin).astype(float))
 
 
 def least_lm_pectin(case: Case) -> Iterable[Row]:
@@ -43,7 +43,7 @@ def calcium(case: Case) -> Iterable[Row]:
     window, powder = case.product.calcium_mg_per_g, lm_powder(case)
     if not powder.streams.any():
         return
-    held = case.form(case.column(lambda c: c.calcium_mg) * _G_PER_MG)
+    held = case.form(case.column("calcium_mg") * _G_PER_MG)
     for id_, bound in (("calcium_least", window.least), ("calcium_most", window.most)):
         if bound is None:
             continue

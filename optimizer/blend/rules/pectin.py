@@ -28,7 +28,7 @@ def pectin_strength(case: Case) -> Iterable[Row]:
         id="pectin_strength",
         meaning=f"pectin for a set of firmness {firmness:g} (1 = standard jelly)",
         unit="share of the strength needed",
-        numerator=case.form(case.column(lambda c: c.pectin_strength)),
+        numerator=case.form(case.column("pectin_strength")),
         denominator=case.finished * float(required_strength_per_kg(firmness)),
         lower=1.0,
         price_unit="kg of sugar carried",
@@ -41,8 +41,10 @@ def pectin_strength(case: Case) -> Iterable[Row]:
 def most_added_pectin(case: Case) -> Iterable[Row]:
     """Σ grade/150 · use of added pectin ≤ most · finished; low-methoxyl pectin has no grade: its powder counts."""
     low_methoxyl = case.product.is_set_by_calcium
-    amounts = [float(s.is_lm_pectin) if low_methoxyl else s.grade_per_kg / _REFERENCE_GRADE for s in case.streams]
-    counted, kind = np.array(amounts), "low-methoxyl" if low_methoxyl else "as grade 150"
+    if low_methoxyl:
+        counted, kind = case.attribute("is_lm_pectin"), "low-methoxyl"
+    else:
+        counted, kind = case.attribute("grade_per_kg") / _REFERENCE_GRADE, "as grade 150"
     law = case.limits.single("pectin", "max")
     window = case.product.lm_pectin if low_methoxyl else case.product.added_pectin
     most, source, status = window.most, window.source, window.status

@@ -12,12 +12,13 @@ from optimizer.blend.rows import Form, Row
 
 def fruits_of(case: Case) -> tuple[str, ...]:
     """Fruits among the streams, each once, in their order."""
-    return tuple(dict.fromkeys(s.fruit for s in case.streams if s.fruit and s.kind == "fruit"))
+    held = {s.fruit for s in case.streams if s.kind == "fruit"}
+    return tuple(fruit for fruit in case.fruits if fruit in held)
 
 
 def of_fruit(case: Case, fruit: str) -> Form:
     """kg of one fruit as a standard counts it."""
-    return case.form(case.fruit.streams * case.mask(lambda s: s.fruit == fruit and s.kind == "fruit"))
+    return case.form(case.fruit.streams * case.mask(f"fruit {fruit}", lambda s: s.fruit == fruit and s.kind == "fruit"))
 
 
 def mix_shares(case: Case) -> Iterable[Row]:
