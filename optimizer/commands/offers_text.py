@@ -230,7 +230,7 @@ def _pays_from(found: Offers) -> str:
         rows.append([one.id, offers[one.id].item, one.against, per_jar, first, jars])
     if not rows:
         return ""
-    head = ["code", "PAYS FROM (number of jars)", "against", "a jar takes", "first at", "from on"]
+    head = ["code", "PAYS FROM (jars)", "against", "a jar takes", "first at", "from on"]
     said = (
         f"Jars of one order from which it costs no more than what is taken now, packs, steps and delivery counted, "
         f"for as much useful matter per jar as these recipes take; now {found.order.jars} jars. What is left over "
