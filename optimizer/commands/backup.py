@@ -100,14 +100,17 @@ def restore(above: str | None, which: str, yes: bool, even_if_smaller: bool, whe
       panwise backup restore latest
       panwise backup restore copy_of_monday.db --yes
     """
-    from optimizer.services.backup import restore_backup
+    from optimizer.services.backup import SmallerBackup, restore_backup
     from optimizer.services.opened import opened
 
     with opened(where or above, make=True) as store:
         if not yes and not _confirmed(f"Put {which} in the place of {store.where}?"):
             click.echo("Nothing was changed.")
             return
-        found = restore_backup(store, which, even_if_smaller=even_if_smaller)
+        try:
+            found = restore_backup(store, which, even_if_smaller=even_if_smaller)
+        except SmallerBackup as error:
+            raise SmallerBackup(f"{error} (with --even-if-smaller)") from error
     if as_json:
         print_json(found.document())
         return

@@ -58,7 +58,7 @@ def save_site_settings(store: Store, settings: SiteSettings | str, *, who: str =
         toml, faults = toml_of(settings), name_faults(settings)
         if not faults and settings == site_settings(store):
             return None  # the text keeps its comments
-    if toml == state.site_toml:
+    if not faults and toml == state.site_toml:
         return None
     site, money, more = read_site(toml, load_book())
     faults += more
