@@ -18,7 +18,7 @@ from optimizer.errors import InputFault
 from optimizer.market.ladder import Bought, Ladder, demand, lower_envelope
 from optimizer.market.ladder import program_ladder as ladder_of_ids
 from optimizer.market.priced import PricedProgram
-from optimizer.solver import LinearProgram
+from optimizer.solver import LinearProgram, solve
 
 FOLDER = Path(__file__).parents[1] / "published" / "worked_examples"
 
@@ -28,6 +28,7 @@ def published(name: str) -> tuple[LinearProgram, list[str], dict[str, dict]]:
     case = json.loads((FOLDER / f"{name}.json").read_text(encoding="utf-8"))
     data = case["inputs"]["lp"]
     assert data["sense"] == "min"
+    whole = np.array(data["integer"], dtype=bool) if any(data["integer"]) else None
     rows = data["constraints"]
     rhs = np.array([row["rhs"] for row in rows], dtype=float)
     ops = np.array([row["op"] for row in rows])
@@ -38,6 +39,7 @@ def published(name: str) -> tuple[LinearProgram, list[str], dict[str, dict]]:
         row_upper=np.where(ops == ">=", np.inf, rhs),
         lower=np.array([-np.inf if low is None else low for low, _ in data["bounds"]], dtype=float),
         upper=np.array([np.inf if high is None else high for _, high in data["bounds"]], dtype=float),
+        integer=whole,
     )
     return lp, data["variables"], {answer["name"]: answer for answer in case["answers"]}
 
@@ -175,6 +177,43 @@ def test_published_reduced_costs_at_an_upper_bound_are_the_way_up(variable: str)
     assert step.kg == pytest.approx(10.0, abs=1e-9)
     assert step.price_to is not None
     assert step.price_to - now == pytest.approx(-wanted(rc), abs=rc["tolerance"])
+
+
+@pytest.mark.parametrize("name", ["D24", "D26", "D28", "D30", "D33", "D34", "D35"])
+def test_published_amounts_are_bought_at_the_printed_price(name: str) -> None:
+    """D24, D26, D33, D34 read, D28, D30 and D35 from memory; where the optimum is one corner."""
+    lp, variables, answers = published(name)
+    printed = {answer[2:]: figure for answer, figure in answers.items() if answer.startswith("x:")}
+    assert printed
+    for variable, answer in printed.items():
+        j = variables.index(variable)
+        ladder = program_ladder(lp, (j,), price_from=min(0.0, lp.cost[j]) + 0.5 * abs(lp.cost[j]))
+        assert ladder.kg_at(lp.cost[j]) == pytest.approx(wanted(answer), abs=max(answer["tolerance"], 1e-6))
+
+
+def test_published_whole_packages_by_the_adaptive_ladder() -> None:
+    """D27 (read): at its price each food is bought as often as printed, and demand falls."""
+    lp, variables, answers = published("D27")
+    for variable in [answer[2:] for answer in answers if answer.startswith("x:")]:
+        j = variables.index(variable)
+
+        def answer_at(price: float, j: int = j) -> Bought:
+            cost = lp.cost.copy()
+            cost[j] = price
+            found = solve(replace(lp, cost=cost))
+            assert found.x is not None
+            return Bought(kg=float(round(found.x[j])), rest=float(lp.cost @ found.x - lp.cost[j] * found.x[j]))
+
+        ladder = demand(answer_at, 0.5, 8.0, item=variable, noise=1e-7, price_tolerance=0.005)
+        assert not ladder.exact
+        assert falls(ladder)
+        printed = wanted(answers[f"x:{variable}"])
+        around = [ladder.kg_at(lp.cost[j] + move) for move in (-0.006, 0.006)]  # on an edge either side is right
+        assert around[1] - 1e-6 <= printed <= around[0] + 1e-6
+        for edge, left, right in ((r.price_from, left, r) for left, r in
+                                  zip(ladder.steps, ladder.steps[1:], strict=False)):  # fmt: skip
+            if min(edge - left.price_from, (right.price_to or np.inf) - edge) > 0.02:
+                assert (answer_at(edge - 0.01).kg, answer_at(edge + 0.01).kg) == (left.kg, right.kg)
 
 
 def test_two_columns_of_one_item_by_hand() -> None:
