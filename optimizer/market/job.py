@@ -19,11 +19,19 @@ from optimizer.errors import InputFault, PanwiseError
 from optimizer.inputs.models import Book, Lot, Offer, Site
 from optimizer.inputs.names import nearest
 from optimizer.market.priced import PricedProgram
-from optimizer.market.together import join, settle_together
+from optimizer.market.search import Search, ways_of
+from optimizer.market.together import join
+from optimizer.market.variants import settled_variants
 from optimizer.prepare.stream import LeftOut
 
 _NOTHING_KG = 1e-7  # per kg of batch: below this nothing is bought
 _OVERDRAWN = 1e-9  # share by which batches may seem to share more than there is
+
+
+NOT_ENOUGH = (
+    "There is not enough for all batches: together they take more of a lot or an offer than there is. Make less, or "
+    "buy more."
+)
 
 
 class NoRecipe(PanwiseError):
@@ -136,7 +144,8 @@ def cases(job: Job) -> tuple[tuple[Case, ...], tuple[LeftOut, ...]]:
 def settled(job: Job) -> tuple[Settled, ...]:
     """The least-cost recipe of every batch, at base prices and in kilograms as they come.
 
-    Each batch by itself; where together they would take more of a lot or an offer than there is, settled together.
+    Each batch by itself; where together they would take more of a lot or an offer than there is, the ways to make them
+    are chosen together, and settled together.
 
     Raises
     ------
@@ -146,17 +155,18 @@ def settled(job: Job) -> tuple[Settled, ...]:
         A request names something unknown.
     """
     found: list[Settled] = []
-    for case in cases(job)[0]:
+    of_cases = cases(job)[0]
+    for case in of_cases:
         best, stuck = best_settled(case)
         if best is None:
             raise NoRecipe(no_recipe(case, stuck))
         found.append(best)
     if len(found) == 1 or not _overdrawn(found):
         return tuple(found)
-    shared = settle_together([one.case for one in found])
-    if isinstance(shared, Stuck):
-        raise NoRecipe(f"There is not enough for all batches together. {shared.outside}".strip())
-    return shared
+    shared = Search([[way for one in settled_variants(case)[0] for way in ways_of(one)] for case in of_cases], {}).run()
+    if shared is None:
+        raise NoRecipe(NOT_ENOUGH)
+    return shared.recipes
 
 
 def no_recipe(case: Case, stuck: Sequence[Stuck]) -> str:

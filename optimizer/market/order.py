@@ -9,7 +9,7 @@ from functools import cached_property
 from optimizer.blend.settle import Settled
 from optimizer.inputs.models import Offer
 from optimizer.market.entry import At, Entry, entry_of
-from optimizer.market.job import Job, NoRecipe, cases, no_recipe, received_kg
+from optimizer.market.job import NOT_ENOUGH, Job, NoRecipe, cases, no_recipe, received_kg
 from optimizer.market.keeps import how_long_it_keeps
 from optimizer.market.order_program import Bought
 from optimizer.market.packaging import PackagingNeed, demands, filled_jars, packaging_needs
@@ -125,10 +125,7 @@ def make_order(job: Job, *, solver: SolverName = "highs") -> Order:
     search = Search(batches, terms, demands(needs), solver=solver)
     best = search.run()
     if best is None:
-        raise NoRecipe(
-            "No order serves all batches: together they take more of a lot or an offer than there is. Make less, or "
-            "buy more fruit."
-        )
+        raise NoRecipe(NOT_ENOUGH)
     jars = filled_jars(job)
     parts = _parts(job, best, terms, jars, needs)
     gap = None if best.bound is None else max(0.0, best.cost - best.bound) / max(1e-9, abs(best.cost))

@@ -13,12 +13,13 @@ import numpy as np
 
 from optimizer.blend.case import Case
 from optimizer.blend.cuts import Cut
-from optimizer.blend.margins import cut_rows, cuts_for
+from optimizer.blend.margins import cuts_for
 from optimizer.blend.program import Program, build
 from optimizer.blend.rules.fruit import content_by_fruit
 from optimizer.blend.settle import Settled, Stuck
 from optimizer.errors import SolverTrouble
 from optimizer.market.order_program import Choice, Demand, OrderProgram, order_program
+from optimizer.market.tangents import each_once, touching
 from optimizer.market.terms import Terms
 from optimizer.market.together import Joined, StuckTogether, join, settle_together, with_cuts
 from optimizer.solver import Outcome, Status, solve, solve_arrays
@@ -29,7 +30,6 @@ ROUNDS = 6
 TIME_LIMIT_S = 20.0  # of one integer search
 _CUT_ROUNDS = 30
 _VIOLATION = 1e-4  # of a margin, in the search; what is settled then holds it in full
-_TOUCHES = 1e-4  # of all that the row of a tangent adds up
 _UNSETTLED = 1e-4  # of the cost
 _TIGHT = 1e-6  # gap that counts as proof
 _LOOSE_GAP = 1e-3  # while tangents are missing
@@ -67,7 +67,7 @@ class Way:
 
 def ways_of(found: Settled) -> list[Way]:
     """The way of a settled variant, and the same at other declared contents where fruits of a mix ask for different."""
-    case = replace(found.case, cuts=_touching(found.case, found.outcome))
+    case = replace(found.case, cuts=touching(found.case, found.outcome))
     ways = [Way(case=case, state=case)]
     declared = case.declared_fruit_fraction
     if declared is None:
@@ -77,23 +77,6 @@ def ways_of(found: Settled) -> list[Way]:
         if abs(content - declared) > 1e-6:
             ways.append(Way(case=case, state=replace(case, declared_fruit_fraction=content)))
     return ways
-
-
-@dataclass(frozen=True, eq=False)
-class _Same:
-    """A tangent, equal to another with the same direction."""
-
-    cut: Cut
-
-    def _key(self) -> tuple[object, ...]:
-        direction = tuple(sorted((key, round(value, 12)) for key, value in self.cut.direction.items()))
-        return self.cut.row_id, round(self.cut.z, 12), direction
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and self._key() == other._key()
-
-    def __hash__(self) -> int:
-        return hash(self._key())
 
 
 class Search:
@@ -202,17 +185,14 @@ class Search:
                     self._share(block, case.cuts)
             else:
                 for block, (case, part) in enumerate(zip(found[0], found[1].split(found[2]), strict=True)):
-                    self._share(block, _touching(case, part))
+                    self._share(block, touching(case, part))
         return missing
 
     def _share(self, block: int, cuts: Iterable[Cut]) -> None:
         """Tangents for every way of a batch."""
-        new = tuple(map(_Same, cuts))
+        new = tuple(cuts)
         self._batches[block] = [
-            replace(
-                one,
-                state=replace(one.state, cuts=tuple(s.cut for s in dict.fromkeys((*map(_Same, one.state.cuts), *new)))),
-            )
+            replace(one, state=replace(one.state, cuts=each_once((*one.state.cuts, *new))))
             for one in self._batches[block]
         ]
 
@@ -242,7 +222,7 @@ class Search:
         if isinstance(settled, StuckTogether):
             states = settled.cases
         else:
-            states = tuple(replace(one.case, cuts=_touching(one.case, one.outcome)) for one in settled)
+            states = tuple(replace(one.case, cuts=touching(one.case, one.outcome)) for one in settled)
         for block, (number, state) in enumerate(zip(choice.ways, states, strict=True)):
             self._move(block, number, state)
             self._share(block, state.cuts)
@@ -313,19 +293,6 @@ def _is_tight(outcome: Outcome) -> bool:
     if outcome.bound is None or outcome.objective is None:
         return False
     return outcome.objective - outcome.bound <= _TIGHT * max(1.0, abs(outcome.objective))
-
-
-def _touching(case: Case, outcome: Outcome) -> tuple[Cut, ...]:
-    """The tangents that an answer lies on: the others only make the program large."""
-    assert outcome.x is not None
-    kept = []
-    for cut in case.cuts:
-        for row in cut_rows(case, [cut]):
-            coefficients, lower, _ = row.linear()
-            size = float(np.abs(coefficients) @ np.abs(outcome.x)) or 1.0
-            if float(coefficients @ outcome.x) - lower <= _TOUCHES * size:
-                kept.append(cut)
-    return tuple(kept)
 
 
 def _at_own_prices(one: Settled, own: Mapping[str, object]) -> Settled:
