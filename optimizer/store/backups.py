@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import sqlite3
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -12,14 +13,15 @@ from pathlib import Path
 from typing import Any
 
 import platformdirs
-from sqlalchemy import URL, Connection, Engine, func, select, text
+from sqlalchemy import URL, Connection, Engine, func, inspect, select, text
 from sqlalchemy.exc import SQLAlchemyError
 
 from optimizer.errors import InputFault
-from optimizer.store.digests import SEAL, copy_lines, digests, tables_of
+from optimizer.store.digests import SEAL, copy_lines, digests
 from optimizer.store.engine import WRITES, make_engine, read_only
 from optimizer.store.faults import StoreAway, StoreDamaged, StoreTooNew, calmly
 from optimizer.store.models import Backup
+from optimizer.store.tables import METADATA
 from optimizer.store.versions import bring_up_to_date, version_of
 
 COUNTED = ("kitchens", "lots", "batches", "bookings")
@@ -172,10 +174,12 @@ def look_at(path: Path) -> Backup:
             version_of(connection, str(path))
             seal = seal_of(connection)
             made_at = made_at if seal is None else datetime.fromisoformat(seal["made_at"])
-            there = {table.name: table for table in tables_of(connection)}
+            there = inspect(connection).get_table_names()
             for name in COUNTED:
                 if name in there:
-                    counts[name] = connection.execute(select(func.count()).select_from(there[name])).scalar_one()
+                    counts[name] = connection.execute(
+                        select(func.count()).select_from(METADATA.tables[name])
+                    ).scalar_one()
     except StoreTooNew:
         fault = f"{path.name} was written by a newer panwise"
     except (InputFault, SQLAlchemyError, ValueError, KeyError, TypeError):  # the list shows the others all the same
@@ -185,11 +189,21 @@ def look_at(path: Path) -> Backup:
 
 def list_backups(folder: Path, stem: str) -> tuple[Backup, ...]:
     """The backups of a folder, newest first."""
-    found = [look_at(path) for path in folder.glob(f"{stem}-????-??-??-??????*.db")] if folder.is_dir() else []
-    return tuple(sorted(found, key=lambda backup: (backup.made_at, backup.path.name), reverse=True))
+    return tuple(look_at(path) for path in _copies(folder, stem))
+
+
+def _copies(folder: Path, stem: str) -> list[Path]:
+    """The copies of one store, newest first, by the moment in their names."""
+    named = re.compile(re.escape(stem) + r"-(\d{4}-\d\d-\d\d-\d{6})(?:-(\d+))?\.db")
+    found = []
+    for path in folder.iterdir() if folder.is_dir() else ():
+        match = named.fullmatch(path.name)
+        if match:
+            found.append((match[1], int(match[2] or 1), path))
+    return [path for *_, path in sorted(found, reverse=True)]
 
 
 def _thin_out(folder: Path, stem: str, keep: int, spare: set[Path]) -> None:
-    for old in list_backups(folder, stem)[max(1, keep) :]:
-        if old.path.absolute() not in spare:
-            old.path.unlink(missing_ok=True)
+    for old in _copies(folder, stem)[max(1, keep) :]:
+        if old.absolute() not in spare:
+            old.unlink(missing_ok=True)

@@ -7,17 +7,25 @@ import json
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, MetaData, Table, insert, select
+from sqlalchemy import Column, Connection, MetaData, Table, Text, insert, inspect, select
+
+from optimizer.store.tables import METADATA
+from optimizer.store.versions import HEAD
 
 SEAL = "backup_seal"
+VERSION = Table("alembic_version", MetaData(), Column("version_num", Text, primary_key=True))
 AT_ONCE = 1000  # lines
 
 
 def tables_of(connection: Connection) -> list[Table]:
-    """The tables that are there, those that others name before those that name them."""
-    found = MetaData()
-    found.reflect(connection)
-    return [table for table in found.sorted_tables if table.name != SEAL]
+    """Our tables that are there, those that others name before those that name them; not what else lies beside them."""
+    is_current = connection.execute(select(VERSION.c.version_num)).scalar() == HEAD
+    if is_current:
+        return [VERSION, *METADATA.sorted_tables]
+    found = MetaData()  # an older store has the columns of its time
+    names = set(inspect(connection).get_table_names())
+    found.reflect(connection, only=[name for name in (*METADATA.tables, VERSION.name) if name in names])
+    return found.sorted_tables
 
 
 def lines_of(connection: Connection, table: Table) -> Iterator[Sequence[Any]]:
@@ -43,7 +51,7 @@ def digests(connection: Connection) -> dict[str, list[Any]]:
 def copy_lines(source: Connection, target: Connection) -> None:
     """Every line of one store into another of the same version that is still empty."""
     for table in tables_of(target):
-        if table.name == "alembic_version":
+        if table.name == VERSION.name:
             continue
         rows: list[dict[str, Any]] = []
         for line in lines_of(source, table):

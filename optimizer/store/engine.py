@@ -39,7 +39,7 @@ def address_of(where: str | Path | None) -> URL:
         return URL.create("sqlite", database=str(path.absolute()))
     try:
         url = make_url(text)
-    except ArgumentError as trouble:
+    except (ArgumentError, ValueError) as trouble:
         raise StoreFault("the store's address does not read; write postgresql://user@host/name") from trouble
     if url.drivername in {"postgresql", "postgres", "postgresql+psycopg"}:
         return url.set(drivername="postgresql+psycopg")

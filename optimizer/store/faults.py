@@ -60,21 +60,54 @@ def calmly(where: str) -> Iterator[None]:
     try:
         yield
     except (DBAPIError, sqlite3.Error) as trouble:  # sqlite3: what the first words on a new connection say
-        told = str(getattr(trouble, "orig", trouble)).lower()
-        if "malformed" in told or "not a database" in told:
-            raise StoreDamaged(
+        fault = fault_of(trouble, where)
+        if fault is None:
+            raise
+        raise fault from trouble
+
+
+def fault_of(trouble: Exception, where: str) -> StoreFault | None:
+    """The sentence for what a database says; None where the program is at fault, not the place."""
+    told = getattr(trouble, "orig", trouble)
+    kind = _kind_of_sqlite(told) if isinstance(told, sqlite3.Error) else _kind_of_postgresql(trouble, told)
+    match kind:
+        case "busy":
+            return StoreAway(f"{where}: somebody else is saving just now; nothing was changed, try again")
+        case "full":
+            return StoreAway(f"{where}: the disk is full; nothing was changed, make room and try again")
+        case "locked up":
+            return StoreAway(f"{where}: this place may only be read; allow writing, or choose another place")
+        case "away":
+            return StoreAway(f"{where}: the store cannot be reached; see that its folder or server is there, try again")
+        case "damaged":
+            return StoreDamaged(
                 f"{where}: this file does not read as a store of panwise; name another file or bring back a backup"
-            ) from trouble
-        if isinstance(trouble, OperationalError | sqlite3.OperationalError):
-            raise StoreAway(_sentence(told, where)) from trouble
-        raise
+            )
+    return None
 
 
-def _sentence(told: str, where: str) -> str:
-    if "locked" in told or "busy" in told:
-        return f"{where}: somebody else is saving just now; nothing was changed, try again"
-    if "full" in told or "no space" in told:
-        return f"{where}: the disk is full; nothing was changed, make room and try again"
-    if "readonly" in told or "read-only" in told:
-        return f"{where}: this place may only be read; nothing was changed, allow writing or choose another place"
-    return f"{where}: the store cannot be reached; see that the folder or the database server is there and try again"
+def _kind_of_sqlite(told: sqlite3.Error) -> str:
+    """By the result code, https://www.sqlite.org/rescode.html."""
+    kinds = {
+        "BUSY": "busy",
+        "LOCKED": "busy",
+        "FULL": "full",
+        "READONLY": "locked up",
+        "PERM": "locked up",
+        "CANTOPEN": "away",
+        "IOERR": "away",
+        "CORRUPT": "damaged",
+        "NOTADB": "damaged",
+    }
+    name = getattr(told, "sqlite_errorname", "").removeprefix("SQLITE_")
+    return kinds.get(name.partition("_")[0], "")
+
+
+def _kind_of_postgresql(trouble: Exception, told: object) -> str:
+    """By the code, https://www.postgresql.org/docs/current/errcodes-appendix.html; no code: no server was there."""
+    code = getattr(told, "sqlstate", None)
+    if code is None:
+        return "away" if isinstance(trouble, OperationalError) else ""
+    kinds = {"53100": "full", "25006": "locked up", "55P03": "busy", "40P01": "busy", "40001": "busy"}
+    classes = {"08": "away", "28": "away", "3D": "away", "53": "away", "57": "away", "58": "away"}
+    return kinds.get(code) or classes.get(code[:2], "")

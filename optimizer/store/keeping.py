@@ -89,5 +89,5 @@ class Keeping(Connected):
             hold_still(connection)
             if digests(connection) != saved:
                 raise MovedOn("somebody saved while the backup was brought back; nothing was changed, try again")
-            pour_in(backup, connection)
+            pour_in(backup, held, connection)
         return before

@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from sqlalchemy import URL, Engine
+from sqlalchemy.exc import DBAPIError
 
 from optimizer.store.backups import default_folder, make_backup
 from optimizer.store.connected import Clock, utc_now
 from optimizer.store.engine import WRITES, address_of, make_engine, shown
-from optimizer.store.faults import calmly
+from optimizer.store.faults import StoreDamaged, calmly, fault_of
 from optimizer.store.store import Store
 from optimizer.store.versions import bring_up_to_date, is_current, version_of
 
@@ -51,8 +52,7 @@ def open_store(where: str | Path | None = None, *, clock: Clock = utc_now) -> St
         with calmly(place):
             if not is_current(engine, place):
                 _save_older(engine, url, place, clock)
-                with engine.connect().execution_options(**{WRITES: True}) as connection, connection.begin():
-                    bring_up_to_date(connection, place)
+                _bring_up(engine, place)
     except BaseException:
         engine.dispose()
         raise
@@ -65,3 +65,14 @@ def _save_older(engine: Engine, url: URL, place: str, clock: Clock) -> None:
         is_older = version_of(connection, place) is not None
     if is_older:
         make_backup(engine, url, default_folder(url), at=clock(), keep=10, where=place)
+
+
+def _bring_up(engine: Engine, place: str) -> None:
+    try:
+        with engine.connect().execution_options(**{WRITES: True}) as connection, connection.begin():
+            bring_up_to_date(connection, place)
+    except DBAPIError as trouble:
+        raise fault_of(trouble, place) or StoreDamaged(
+            f"{place}: this store could not be brought up to this version and was left as it was; "
+            "bring back a backup, or name another place"
+        ) from trouble

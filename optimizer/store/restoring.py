@@ -36,18 +36,19 @@ def refuse_smaller(path: Path, backup: dict[str, list[Any]], present: dict[str, 
         )
 
 
-def pour_in(path: Path, target: Connection) -> None:
-    """Empties the store and fills it with a backup's lines, brought up to date on the way.
+def pour_in(path: Path, held: dict[str, list[Any]], target: Connection) -> None:
+    """Empties the store and fills it with a backup's lines, brought up to date on the way; `held` is what it must hold.
 
     Raises
     ------
     StoreDamaged
         What arrived is not what the backup held; the caller's transaction must not be committed.
     """
-    prove(path)
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "copy.db"
         shutil.copyfile(path, copy)
+        if prove(copy) != held:
+            raise StoreDamaged(f"{path}: this backup changed while it was read; the present store stays")
         engine = make_engine(URL.create("sqlite", database=str(copy)), journal="DELETE")
         try:
             with engine.connect().execution_options(**{WRITES: True}) as source, source.begin():

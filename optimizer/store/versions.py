@@ -34,6 +34,8 @@ def version_of(connection: Connection, where: str) -> str | None:
     found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
     if found is None:
         raise StoreDamaged(f"{where}: this store does not say which version it has; bring back a backup")
+    if found not in KNOWN and "kitchens" not in names:
+        raise StoreDamaged(f"{where}: this is a database of something else; name another place for the store")
     if found not in KNOWN:
         raise StoreTooNew(
             f"{where}: this store was written by a newer panwise (its version is {found}, this one knows up to "
