@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 from markets import BOOK, DAY, fruit_lot, usual_offers
 
+from optimizer.blend import measuring
 from optimizer.blend.measuring import worth_measuring
 from optimizer.blend.recipe import best_settled, make_recipe, prepare_case
 from optimizer.blend.request import Request
 from optimizer.inputs.models import Site
+from optimizer.solver import solve_arrays
 
 SITE = Site(ph_meter="yes", standard="codex")
 PLUM = "plum, flesh with skin"
@@ -68,3 +70,31 @@ def test_instruments() -> None:
     saved = cost(blind) - cost(blind.model_copy(update={"ph_meter": "yes"}))
     assert found.get(("site", "pH meter"), 0.0) == pytest.approx(max(saved, 0.0), abs=1e-6)
     assert not [key for key in _worth((fruit_lot("X", PLUM),)) if key[0] == "site"]
+
+
+def test_of_many_figures_the_most_promising_are_settled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Told apart at the state of the recipe, the best few are those that settling all of them puts first."""
+    items = (PLUM, "apricot, flesh with skin", "strawberry, whole berry", "gooseberry, whole berry")
+    lots = tuple(fruit_lot(f"F{k}", item, kg=9.0, worth=0.1 + 0.1 * k) for k, item in enumerate(items))
+    settled = _worth(lots)
+    monkeypatch.setattr(measuring, "MOST_SETTLED", 3)
+    few = _worth(lots)
+    assert 1 <= len(few) <= 3
+    assert all(few[key] == settled[key] for key in few)
+    assert list(few)[:2] == list(settled)[:2]
+
+
+def test_readings_tried_together_are_those_tried_one_by_one() -> None:
+    """All readings at once, and one program after the other."""
+    lot = fruit_lot("X", "papaya, flesh, ripe")
+    request = Request(product="jam", batch_kg=50.0, on=DAY)
+    case, _ = prepare_case(request, SITE, (lot,), usual_offers(), BOOK)
+    found, _ = best_settled(case)
+    asked = tuple(one for one in measuring._asked(SITE, (lot,), BOOK, ["X"]) if one.figure == "ph")
+    expected = 0.0
+    for reading, weight in zip(asked[0].readings, asked[0].weights, strict=True):
+        program = measuring._with_reading(found.case, 0, reading, BOOK)
+        cost = solve_arrays(program).objective
+        expected += weight * (0.0 if cost is None else found.cost - cost)
+    assert expected > 0.0
+    assert measuring._promised(found, asked, BOOK)[0] == pytest.approx(expected, rel=1e-7)
