@@ -8,7 +8,7 @@ import string
 _MOST = 80
 _JOINER = "\u2060"  # takes no room; parts what would be made a link, an icon or a typographical mark after parsing
 _MARK = re.compile(f"[{re.escape(string.punctuation)}]")
-_SEEN_LATER = frozenset(":@-<>/")  # looked for in finished text: addresses, :icons:, arrows, dashes
+_SEEN_LATER = frozenset(":@-<>/~")  # looked for in finished text: addresses, :icons:, arrows, dashes
 _BLANKS = re.compile(r" +")
 _KEPT = "\u00a0\u202f"  # blanks inside a figure, where no line may break
 _WWW = re.compile(r"www(?=\\?\.)", re.IGNORECASE)

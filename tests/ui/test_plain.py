@@ -13,7 +13,7 @@ from ui.plain import plain, shortened
 markdown_it = pytest.importorskip("markdown_it", reason="markdown-it-py, an independent CommonMark parser")
 PARSER = markdown_it.MarkdownIt("commonmark", {"html": True}).enable(["table", "strikethrough"])
 # What a page does to finished text, after parsing: links, icons, emoji, arrows, dashes.
-LATER = re.compile(r"https?://|www\.|\w@\w|:[\w+/-]+:|->|<-|--", re.IGNORECASE)
+LATER = re.compile(r"https?://|www\.|\w@\w|:[\w+/-]+:|->|<-|--|~=", re.IGNORECASE)
 MARKUP = st.text(st.sampled_from("*_`#<>[]()!$:|~\\-+=&;{}/.@ \n\t1a"), max_size=60)
 
 
