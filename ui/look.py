@@ -1,4 +1,4 @@
-"""What the settings of the theme cannot say: less room above, figures flush right, an old answer paler."""
+"""What the settings of the theme cannot say: room above, figures flush right, an old answer paler, a chosen button."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ LOOK = f"""<style>
 [data-testid="stMainBlockContainer"] {{ padding-top: 4.2rem; padding-bottom: 3rem; }}
 [class*="st-key-before"] {{ opacity: 0.6; }}
 [data-testid="stTable"] {{ overflow-x: auto; }}
+[data-testid="stButtonGroup"] button:is([aria-checked="true"], [aria-pressed="true"]) {{ color: inherit !important; }}
 @media (max-width: 640px) {{ [data-testid="stMainBlockContainer"] {{ padding-left: 1rem; padding-right: 1rem; }} }}
 {_RIGHT}
 </style>"""
