@@ -89,14 +89,22 @@ def recipe_of(found: SiteFolder, request: Request, *, measuring: bool = False, b
 
 def measuring_for(
     found: SiteFolder, request: Request, recipe: Recipe, *, book: Book | None = None,
-    progress: Callable[[int], None] = lambda solved: None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> tuple[Worth, ...]:  # fmt: skip
-    """What is worth measuring for a recipe: some seconds of solving again and again; `progress` may stop it."""
+    """What is worth measuring for a recipe, best first: some seconds of solving again and again.
+
+    `progress` is told before each lot how many of how many are done, and stops the work by raising.
+    """
     book = book or load_book()
     request = _with_items(request, book)
     used = [amount.stream.id for amount in recipe.amounts if amount.stream.kind == "fruit"]
     lots = lots_as_counted(found.lots, request, book)
-    return worth_measuring(request, found.site, lots, found.offers, book, used=used, progress=progress)
+    worth: dict[tuple[str, str], Worth] = {}  # an instrument is told with every lot
+    for done, lot in enumerate(used):
+        progress(done, len(used))
+        for one in worth_measuring(request, found.site, lots, found.offers, book, used=[lot]):
+            worth[one.id, one.figure] = one
+    return tuple(sorted(worth.values(), key=lambda one: -one.saves))
 
 
 def lots_as_counted(lots: Sequence[Lot], request: Request, book: Book) -> tuple[Lot, ...]:

@@ -165,14 +165,12 @@ def _measuring(made: Made, folder: SiteFolder) -> None:
         book = session.book()
 
         def work(job: Job) -> tuple[Worth, ...]:
-            return measuring_for(
-                folder, made.request, made.recipe, book=book, progress=lambda solved: job.report(solved, 0)
-            )
+            return measuring_for(folder, made.request, made.recipe, book=book, progress=job.report)
 
         job = session.job(MEASURING, inputs, work)
         job.wait(0.5)
         if job.is_running or job.was_stopped:
-            wait_for(job, MEASURING, N_("Working out what a reading would change: {done} tried"))
+            wait_for(job, MEASURING, N_("Working out what a reading would change: {done} of {total} lots"))
             return
         if not job.is_done:
             st.write(_("This could not be worked out."))
