@@ -9,10 +9,11 @@ import numpy as np
 
 from optimizer.blend.case import Case
 from optimizer.blend.margins import carries_margin, margin_of, settle_with_margins
-from optimizer.blend.program import Program, build, decision_price
+from optimizer.blend.program import Program, decision_price
 from optimizer.blend.result import Amount, Recipe, RowReport, WouldChange
 from optimizer.blend.rows import Row
-from optimizer.blend.rules.acidity import draw_in
+from optimizer.blend.rules import rows_of
+from optimizer.blend.rules.acidity import draw_in, ph_lower, ph_upper
 from optimizer.blend.rules.amounts import received_most_kg, stock_in_words, stock_row_id
 from optimizer.blend.settle import Settled, Stuck, variants
 from optimizer.errors import SolverTrouble
@@ -27,6 +28,7 @@ _NO_PRICE = 1e-9
 _USED_KG = 1e-7  # per kg of batch
 _ENTERS_KG = 1e-6  # per kg of batch: less than that is no use, but a corner that gives way
 _PH_STEP = 0.10
+_PH_RULES = (ph_upper, ph_lower)
 _STEP = 1e-6  # an offer is tried this far below its entry price, relative to prices about
 
 
@@ -126,8 +128,13 @@ def _if_moved(row: Row, best: Settled) -> tuple[float, float] | None:
     shown, side = row.shown
     step = _PH_STEP if side == "upper" else -_PH_STEP
     before = shown + (draw_in(best.case) if side == "upper" else 0.0)
-    moved = (*best.case.moved_bounds, (row.id, before + step))
-    outcome = solve_arrays(build(replace(best.case, moved_bounds=moved)).lean)
+    moved = replace(best.case, moved_bounds=(*best.case.moved_bounds, (row.id, before + step)))
+    program = best.program
+    matrix = program.lean.matrix.copy()
+    there = [other.id for other in program.ruled].index(row.id)
+    (further,) = (new for new in rows_of(moved, only=_PH_RULES) if new.id == row.id)
+    matrix[there] = further.linear()[0]  # no other row hangs on it
+    outcome = solve_arrays(replace(program.lean, matrix=matrix))
     return None if outcome.objective is None else (shown + step, outcome.objective - best.cost)
 
 

@@ -6,17 +6,16 @@ maximum; ratios only, for another machine has other seconds.
 
 from __future__ import annotations
 
+import argparse
 import statistics
-import time
 from collections.abc import Callable
-from importlib.metadata import version
 
-import highspy
 import numpy as np
-import pulp
+from common import exponent, goal, heading, in_turn, inside, ratios, seconds, words
+from rebuilds import best_rebuild, plain_rebuild
 
 from optimizer.solver import LinearProgram, LiveSolver, Outcome, certify, ranging, solve, solve_arrays
-from optimizer.solver.highs import configured, highs_options, load
+from optimizer.solver.highs import highs_options
 
 ROWS, ROUNDS, SEED = 26, 9, 20
 SIZES = (10, 100, 1000, 10000)
@@ -41,46 +40,37 @@ def made_up_blend(n: int, seed: int = SEED) -> LinearProgram:
     )  # fmt: skip
 
 
-def plain_pulp(lp: LinearProgram) -> None:
-    """The way of the textbook: rows by lpSum, default options, every column a kilogram."""
-    problem = pulp.LpProblem("plain", pulp.LpMinimize)
-    x = [
-        problem.add_variable(f"x{j}", low, up)
-        for j, (low, up) in enumerate(zip(lp.lower.tolist(), lp.upper.tolist(), strict=True))
-    ]
-    problem += pulp.lpSum(c * v for c, v in zip(lp.cost.tolist(), x, strict=True))
-    for row, low, high in zip(lp.matrix.tolist(), lp.row_lower.tolist(), lp.row_upper.tolist(), strict=True):
-        total = pulp.lpSum(a * v for a, v in zip(row, x, strict=True))
-        problem += total >= low
-        problem += total <= high
-    problem.solve(pulp.HiGHS(msg=False))
-
-
-def inside(lp: LinearProgram, options: dict[str, str | float | int]) -> float:
-    highs = configured(options)
-    load(highs, lp)
-    begin = time.perf_counter()
-    highs.run()
-    return time.perf_counter() - begin
-
-
-def seconds(work: Callable[[], object]) -> float:
-    begin = time.perf_counter()
-    work()
-    return time.perf_counter() - begin
-
-
 def answer_is(lp: LinearProgram, outcome: Outcome) -> None:
     assert outcome.certified, outcome
     assert outcome.x is not None
     assert certify(lp, outcome.x, outcome.row_price).ok
 
 
+def ways(lp: LinearProgram, live: LiveSolver) -> dict[str, Callable[[], float]]:
+    return {
+        "R": lambda: inside(lp),
+        "rebuild: lpSum, HiGHS default": lambda: seconds(lambda: plain_rebuild(lp)),
+        "best rebuild: pairs, presolve off": lambda: seconds(lambda: best_rebuild(lp)),
+        "solve, through PuLP": lambda: seconds(lambda: solve(lp)),
+        "solve_arrays": lambda: seconds(lambda: solve_arrays(lp)),
+        "solve, with ranges": lambda: seconds(lambda: ranging(lp, solve(lp))),
+        "solve_arrays, with ranges": lambda: seconds(lambda: ranging(lp, solve_arrays(lp))),
+        "live solver, same basis": lambda: seconds(live.solve),
+        "floor: inside HiGHS, our options": lambda: inside(lp, highs_options()),
+    }
+
+
 def main() -> None:
-    highspy.Highs().setOptionValue("output_flag", False)
-    print(f"HiGHS {version('highspy')}, PuLP {pulp.__version__}, numpy {np.__version__}, {ROWS} rows, seed {SEED}")
-    print(f"presolve off, tolerances 1e-9, certificate on, {ROUNDS} rounds: median (least-most), in units of R")
-    for n in SIZES:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--quick", action="store_true", help="10, 100 and 1000 lots, three rounds")
+    parser.add_argument("--sizes", type=int, nargs="+", help="numbers of lots instead")
+    options = parser.parse_args()
+    sizes = options.sizes or ((10, 100, 1000) if options.quick else SIZES)
+    rounds = 3 if options.quick or options.sizes else ROUNDS
+    heading("One program", seed=SEED, rounds=rounds, sizes=f"{list(sizes)} lots, {ROWS} rows")
+    whole = ("solve, with ranges", "solve_arrays, with ranges")
+    medians: dict[int, dict[str, float]] = {}
+    for n in sizes:
         lp = made_up_blend(n)
         through_pulp, on_arrays = solve(lp), solve_arrays(lp)
         answer_is(lp, through_pulp)
@@ -89,25 +79,20 @@ def main() -> None:
         assert on_arrays.objective is not None
         live = LiveSolver(lp)
         live.solve()
-        ways: dict[str, Callable[[], float]] = {
-            "plain lpSum": lambda lp=lp: seconds(lambda: plain_pulp(lp)),
-            "solve": lambda lp=lp: seconds(lambda: solve(lp)),
-            "solve_arrays": lambda lp=lp: seconds(lambda: solve_arrays(lp)),
-            "with ranges": lambda lp=lp: seconds(lambda: ranging(lp, solve_arrays(lp))),
-            "live, same basis": lambda live=live: seconds(live.solve),
-            "floor (inside, presolve off)": lambda lp=lp: inside(lp, highs_options()),
-        }
-        ratios: dict[str, list[float]] = {name: [] for name in ways}
-        for round_number in range(ROUNDS + 1):
-            unit = inside(lp, {})
-            for name, way in ways.items():
-                ratio = way() / unit
-                if round_number:  # the first is to warm up
-                    ratios[name].append(ratio)
+        taken = in_turn(ways(lp, live), rounds)
         difference = abs(through_pulp.objective - on_arrays.objective) / abs(on_arrays.objective)
-        print(f"n={n}: the two routes differ by {difference:.1e}")
-        for name, values in ratios.items():
-            print(f"  {name:30s} {statistics.median(values):7.2f} ({min(values):.2f}-{max(values):.2f})")
+        print(f"n={n}: both certified, the two routes differ by {difference:.1e}")
+        for name, values in taken.items():
+            print(f"  {name:34s} {words(ratios(values, taken['R'])):>24} R {statistics.median(values) * 1e3:10.2f} ms")
+        medians[n] = {name: statistics.median(values) for name, values in taken.items()}
+        if n == 100:
+            for name, aim in zip(whole, (3.0, 0.3), strict=True):
+                measured = statistics.median(ratios(taken[name], taken["R"]))
+                goal(f"one made-up program, 100 lots: {name}", measured, must=4.0, aim=aim, unit=" R")
+    if 100 in medians and max(sizes) > 100:
+        for name in whole:
+            p = exponent([100, max(sizes)], [medians[n][name] for n in (100, max(sizes))])
+            goal(f"growth exponent, 100 to {max(sizes)} lots: {name}", p, must=1.25, aim=1.05)
 
 
 if __name__ == "__main__":
