@@ -8,6 +8,7 @@ from optimizer.commands.text import number, paragraph, percent, table
 from optimizer.market.entry import Entry
 from optimizer.market.landed import Landed
 from optimizer.market.order import OrderLine
+from optimizer.market.order_entry import SETTLED
 from optimizer.services.offers import Offers
 from optimizer.units import format_mass, format_money
 
@@ -179,8 +180,8 @@ def _buy_below(found: Offers) -> str:
     said = (
         f"Per kg received (or piece), in {found.currency}. Below its entry price an offer is in the cheapest order, "
         "above it is not, with whole packs and deliveries; `then` is what is bought at it; between the prices of the "
-        "last column the order stays. All other prices stay as they are; found by solving again, to a millionth of "
-        "the price, at the state of these recipes."
+        "last column the order stays. All other prices stay as they are. Found by solving again, recipes settled anew "
+        f"to {percent(SETTLED)} % of the price; ranges hold at the cook of these recipes."
     )
     by_kg = {entry.id: entry for entry in found.mix_entries}
     loose = [

@@ -57,7 +57,7 @@ class Entry:
     at_any_price: bool = False
     same_from: float | None = None  # the amount taken stays as it is from here (None: however low) ...
     same_to: float | None = None  # ... to here (None: however high)
-    how: str = "ranging"  # or "solved again"
+    how: str = "ranging"  # "solved again", "settled anew"
     tolerance: float = 0.0  # of the prices told
 
 

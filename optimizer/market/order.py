@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from optimizer.blend.settle import Settled
 from optimizer.inputs.models import Offer
-from optimizer.market.entry import At, Entry, entry_of
 from optimizer.market.job import NOT_ENOUGH, Job, NoRecipe, cases, no_recipe, received_kg
 from optimizer.market.keeps import how_long_it_keeps
 from optimizer.market.order_program import Bought
 from optimizer.market.packaging import PackagingNeed, demands, filled_jars, packaging_needs
-from optimizer.market.priced import PricedProgram
 from optimizer.market.search import Found, Search, Way, ways_of
 from optimizer.market.terms import Terms, terms_of
 from optimizer.market.variants import settled_variants
 from optimizer.prepare.stream import LeftOut
-from optimizer.solver import Outcome
 from optimizer.solver.pulp_route import SolverName
 
 _NOTHING = 1e-6  # units: less is nothing
@@ -229,7 +226,7 @@ def savings(order: Order, offers: Iterable[str] | None = None) -> tuple[Saving, 
     wanted = [line.offer for line in order.lines] if offers is None else list(offers)
     found = []
     for id_ in wanted:
-        other = None if _is_needed(order, id_) else order.search(banned=(id_,)).run()
+        other = None if is_needed(order, id_) else order.search(banned=(id_,)).run()
         if other is None:
             found.append(Saving(offer=id_, saves=None))
             continue
@@ -240,57 +237,9 @@ def savings(order: Order, offers: Iterable[str] | None = None) -> tuple[Saving, 
     return tuple(found)
 
 
-def _is_needed(order: Order, id_: str) -> bool:
+def is_needed(order: Order, id_: str) -> bool:
     """Packaging of which nobody else has any."""
     of = order.terms[id_]
     others = [one for one in order.terms.values() if one.item == of.item and one.id != id_]
     is_packaging = any(need.item == of.item for need in order.packaging)
     return is_packaging and not others
-
-
-def order_entries(
-    order: Order, *, needed: Collection[str] = (), offers: Iterable[str] | None = None
-) -> tuple[Entry, ...]:
-    """Prices at which the order would change, offer by offer, whole packs and deliveries counted.
-
-    By solving the integer program again at other prices, at the state of these recipes.
-
-    Parameters
-    ----------
-    needed : collection of str
-        Offers without which there is no order, where that is known.
-    offers : iterable, optional
-        Codes; else all offers.
-    """
-    search = order.search()
-    priced = order.found.program.priced
-    found = []
-    for id_ in list(order.terms) if offers is None else list(offers):
-        if id_ not in priced.ids:
-            continue
-        number = priced.index(id_)
-
-        def value(price: float, id_: str = id_, number: int = number) -> At | None:
-            program, outcome = search.decide({id_: price})
-            if outcome.x is None or outcome.objective is None:
-                return None
-            return _at(program.priced, outcome, number)
-
-        def least_without(id_: str = id_) -> float | None:
-            if id_ in needed or _is_needed(order, id_):
-                return None
-            return order.search(banned=(id_,)).decide()[1].objective
-
-        price = float(priced.price[number])
-        now = _at(priced, order.found.outcome, number)
-        found.append(entry_of(id_, price, now, value, without=least_without))
-    return tuple(found)
-
-
-def _at(priced: PricedProgram, outcome: Outcome, number: int) -> At:
-    assert outcome.x is not None
-    assert outcome.objective is not None
-    amount = float(priced.received[number] @ outcome.x)
-    if amount <= _NOTHING:
-        return At(cost=outcome.objective, amount=0.0)
-    return At(cost=outcome.objective, amount=amount, slope=float(priced.slope[number] @ outcome.x))

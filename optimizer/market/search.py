@@ -137,7 +137,7 @@ class Search:
                     return _proved(best, program, outcome)
                 break
             tried.add(choice.key)
-            found = self._settle(choice, program, outcome)
+            found = self.settle(choice, program, outcome)
             if found is not None and (best is None or found.cost < best.cost):
                 best = found
         if best is None:
@@ -214,7 +214,7 @@ class Search:
             raise SolverTrouble(f"the solver stopped ({outcome.status.value}): {'; '.join(outcome.notes)}")
         return program, outcome
 
-    def _settle(self, choice: Choice, program: OrderProgram, outcome: Outcome) -> Found | None:
+    def settle(self, choice: Choice, program: OrderProgram, outcome: Outcome) -> Found | None:
         """Recipes for an order that is fixed."""
         assert outcome.x is not None
         cases, most = self._fixed(choice, program, outcome.x)

@@ -18,7 +18,8 @@ from optimizer.market.entry import Entry, entry_prices
 from optimizer.market.job import Job, linear, received_kg, settled
 from optimizer.market.ladder import Ladder, program_ladder
 from optimizer.market.landed import Landed, NotComparable, landed_prices
-from optimizer.market.order import Order, Saving, make_order, order_entries, savings
+from optimizer.market.order import Order, Saving, make_order, savings
+from optimizer.market.order_entry import order_entries, settled_entry
 from optimizer.market.packaging import breakage
 from optimizer.market.resettled import ladder_of_job
 from optimizer.market.terms import Terms
@@ -129,7 +130,8 @@ def offers_of(
     say("what each offer saves")
     saved = savings(order)
     say("prices at which the order changes")
-    entries = order_entries(order, needed=[one.offer for one in saved if one.saves is None])
+    needed = [one.offer for one in saved if one.saves is None]
+    entries = tuple(settled_entry(order, entry) for entry in order_entries(order, needed=needed))
     say("prices by the kilogram")
     recipes = settled(job)
     program = linear(recipes)

@@ -15,7 +15,8 @@ from optimizer.errors import SolverTrouble
 from optimizer.inputs.models import Offer, PriceBreak
 from optimizer.market.entry import At, entry_of, entry_prices
 from optimizer.market.job import Job, NoRecipe, linear, settled
-from optimizer.market.order import make_order, order_entries
+from optimizer.market.order import make_order
+from optimizer.market.order_entry import order_entries, settled_entry
 from optimizer.market.priced import PricedProgram
 from optimizer.solver import LinearProgram, solve_arrays
 
@@ -100,9 +101,12 @@ def test_in_whole_packs_with_margins(data: st.DataObject, market: Market) -> Non
 @settings(max_examples=examples(6), deadline=None, suppress_health_check=SLOW)
 @given(data=st.data(), market=markets())
 def test_in_whole_packs_settled_anew(data: st.DataObject, market: Market) -> None:
-    """As above, but cook and margins are settled anew at both prices, half a percent off."""
-    offers = data.draw(packed_offers(market))
-    job = job_of(market, offers)
+    """Cook and margins settled anew: a little below the price an order with the offer pays, a little above none does.
+
+    Orders are made from scratch, once without the offer, and with it at other prices. One that was made for a lower
+    price can be had at a higher one too, for its amount times the difference more.
+    """
+    job = job_of(market, data.draw(packed_offers(market)))
     try:
         order = make_order(job)
     except (NoRecipe, SolverTrouble):
@@ -110,12 +114,19 @@ def test_in_whole_packs_settled_anew(data: st.DataObject, market: Market) -> Non
     priced = order.found.program.priced
     code = data.draw(st.sampled_from([id_ for id_ in order.terms if id_ in priced.ids]))
     (entry,) = order_entries(order, offers=[code])
-    if entry.at_any_price or entry.enters_below is None:
+    entry = settled_entry(order, entry)
+    if entry.how != "settled anew" or entry.enters_below is None:
         return
-    near = 5e-3 * max(0.1, abs(entry.enters_below))
-    for step, is_taken in ((-near, True), (near, False)):
-        again = make_order(job.at({code: entry.enters_below + step}))
-        assert (again.taken.get(code, 0.0) > 1e-6) is is_taken, (entry, step)
+    without = make_order(job.without(code)).found.cost
+    near, noise = 0.01 * max(0.02, abs(entry.enters_below)), 1e-4 * max(0.1, abs(without))
+    cheap = make_order(job.at({code: entry.enters_below - 4.0 * near}))
+    if cheap.taken.get(code, 0.0) > 1e-6:
+        base = cheap.terms[code].base_price
+        paid = cheap.terms[code].price_at(next(x.packs or 0 for x in cheap.lines if x.offer == code)) / base
+        dearer = cheap.found.cost + 3.0 * near * cheap.taken[code] * paid
+        assert dearer <= without + noise, (entry, dearer, without)
+    dear = make_order(job.at({code: entry.enters_below + near}))
+    assert dear.taken.get(code, 0.0) <= 1e-6 or dear.found.cost >= without - noise, (entry, dear.found.cost, without)
 
 
 def knapsack() -> PricedProgram:

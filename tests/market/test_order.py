@@ -17,7 +17,8 @@ from optimizer.blend.request import FruitShare, Request
 from optimizer.errors import InputFault
 from optimizer.inputs.models import Jar, Lot, Offer, Pan, PriceBreak, Site
 from optimizer.market.job import Job, NoRecipe, cost_of, settled
-from optimizer.market.order import Order, make_order, order_entries, savings
+from optimizer.market.order import Order, make_order, savings
+from optimizer.market.order_entry import order_entries
 from optimizer.market.terms import Terms
 
 SITE = Site(
@@ -280,7 +281,7 @@ def test_just_below_its_entry_price_an_offer_is_ordered_and_just_above_not() -> 
     """All settled anew at both prices."""
     order = make_order(job())
     tried = 0
-    for entry in order_entries(order):
+    for entry in (settled_entry(order, entry) for entry in order_entries(order)):
         if entry.enters_below is None or entry.enters_below <= 0.0:
             continue
         for factor, is_taken in ((0.995, True), (1.005, False)):
@@ -335,3 +336,19 @@ def test_settled_batches_share_what_is_scarce() -> None:
     used = sum(float(one.x[0]) / one.case.streams[0].usable_fraction for one in both)
     assert used <= 24.0 * (1.0 + 1e-9)
     assert sum(one.cost for one in both) >= 2.0 * alone[0].cost
+
+
+APPLE = fruit_lot("G", "apple, cooking, flesh with skin", worth=0.1, ph=3.3, acid_fraction=0.01, brix_fraction=0.11)
+
+
+def test_rules_in_whole_numbers_hold_in_an_order() -> None:
+    """Two fruits are cheapest; at most one kind costs more, and each alone is what remains to choose from."""
+    free = request(20.0, confidence=0.5)
+    free = replace(free, fruits=())
+    both = make_order(job(free, lots=(PLUM, APPLE)))
+    one = make_order(job(replace(free, most_fruits=1), lots=(PLUM, APPLE)))
+    assert {"F", "G"} <= set(both.taken)
+    assert len({"F", "G"} & set(one.taken)) == 1
+    alone = [make_order(job(free, lots=(lot,))).found.cost for lot in (PLUM, APPLE)]
+    assert one.found.cost == pytest.approx(min(alone), rel=1e-5)
+    assert one.found.cost > both.found.cost

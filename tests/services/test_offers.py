@@ -15,10 +15,12 @@ from site_folders import offer as read_offer
 from optimizer.blend.request import FruitShare, Request
 from optimizer.datafiles import data_folder
 from optimizer.errors import InputFault
+from optimizer.exports.csv_out import write_csv
 from optimizer.inputs.book import load_book
 from optimizer.inputs.folder import load_site_folder
 from optimizer.services.offers import Offers, offers_of, offers_of_folder, parse_make
 from optimizer.services.offers_document import offers_document
+from optimizer.services.offers_sheet import compared_sheet, order_sheet
 from optimizer.services.recipe import DEMO_DAY
 
 DEMO = data_folder() / "demo" / "ombrey_hollow"
@@ -167,3 +169,12 @@ def test_progress_may_stop_the_work() -> None:
     with pytest.raises(Stopped):
         offers_of_folder(DEMO, [JAM], progress=progress)
     assert said[0] == "the order"
+
+
+def test_sheets_hold_the_order_and_every_offer() -> None:
+    order, compared = order_sheet(demo()), compared_sheet(demo())
+    assert [row[0] for row in order.rows] == [line.offer for line in demo().order.lines]
+    costs = [float(row[order.header.index("cost cr")]) for row in order.rows]
+    assert sum(costs) == pytest.approx(demo().order.parts["order"], abs=0.01 * len(costs))
+    assert {row[0] for row in compared.rows} == set(demo().order.terms)
+    assert write_csv(order).decode("utf-8-sig").count("\r\n") == len(order.rows) + 1
