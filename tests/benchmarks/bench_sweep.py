@@ -194,8 +194,8 @@ def memory(count: int) -> None:
     solve_draws(redraws(lp, size, 0.1, seed=SEED + block) for block in range(count // size))
     goal(f"memory of {count} redraws, 30 lots", peak_MB(), must=500.0, aim=150.0, unit=" MB")
     print(
-        f"\nmemory of {count} redraws, 30 lots, blocks of {size}: peak {peak_MB():.0f} MB, {before:.0f} MB of it Python, "
-        "numpy and solvers"
+        f"\nmemory of {count} redraws, 30 lots, blocks of {size}: peak {peak_MB():.0f} MB, of which Python, numpy and "
+        f"solvers {before:.0f} MB"
     )
 
 
