@@ -187,19 +187,24 @@ def link(name: str, label: str, *, icon: str | None = None) -> None:
 
 def undo() -> None:
     """Take back the last booking by a counter-booking, and say so."""
-    booking = undo_last(store(), who=who())
-    notice(_("Taken back: {what}.").format(what=booking.said) if booking else _("There is nothing to take back."))
+    try:
+        booking = undo_last(store(), who=who())
+    except InputFault as fault:
+        notice(words.said(str(fault)), is_good=False)
+        return
+    notice(f"{words.said(booking.said)}." if booking else _("There is nothing to take back."))
 
 
-def undo_button(key: str) -> None:
-    """Offers to take back what was booked last, and names it."""
+def undo_button(key: str, *kinds: str) -> None:
+    """Offers to take back what was booked last, where it is of one of these kinds, and names it."""
     found = kitchen()
     if found is None or not can_write():
         return
     last = store().last_booking(found.kitchen)
-    if last is None or last.undone or last.undoes is not None:
+    if last is None or last.undone or last.undoes is not None or last.kind not in kinds:
         return
-    st.button(_("Take back the last change"), key=key, on_click=undo, icon=":material/undo:", help=None)
+    label = _("Take back: {what}").format(what=words.said(last.said))
+    st.button(plain(label, most=100), key=key, on_click=undo, icon=":material/undo:")
 
 
 # ---- work that takes longer ------------------------------------------------------------------------------------------

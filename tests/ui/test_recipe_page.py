@@ -134,6 +134,9 @@ def test_a_batch_is_booked_after_a_summary(shop: Shop) -> None:
     assert after["P-1"] == before["P-1"] - taken["P-1"]
     assert taken["P-1"] % 5 == 0 or taken["P-1"] == before["P-1"]
     assert f"Batch {batch.code} is open" in text_of(at).replace("\\", "")
+    press(at, "recipe_undo")
+    assert {lot.code: lot.amount for lot in shop.store.lots(shop.kitchen)}["P-1"] == before["P-1"]
+    assert "Taken back" in text_of(at)
 
 
 def test_who_may_only_look_sees_no_button_to_book(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -48,6 +48,7 @@ def page() -> None:
     book = session.book()
     st.title(_("Recipe"), anchor=False)
     session.show_notice()
+    session.undo_button("recipe_undo", "batch opened")
     if not folder.lots and not folder.offers:
         st.subheader(_("Nothing on the shelf and nothing on offer"), anchor=False)
         st.write(_("A recipe needs fruit and sugar: type or bring in what you have and what you can buy."))
