@@ -330,7 +330,7 @@ _LIST_TIPS = {
     ("pans", "power"): N_("Net heat that reaches what boils, such as 15 kW."),
     ("pans", "capacity"): N_("Such as 60 L; it is filled to 60 % of it."),
     ("pans", "fuel"): N_("lpg, wood, natural gas or electricity."),
-    ("pans", "fuel_price"): N_("Per kg; of electricity and gas per kWh."),
+    ("pans", "fuel_price"): N_("Per kg; of electricity per kWh."),
     ("pans", "efficiency"): N_("Share of the fuel's heat that reaches the pan, such as 0.50."),
     ("jars", "name"): N_("Such as 380 mL."),
     ("jars", "net"): N_("What is filled in, such as 450 g."),

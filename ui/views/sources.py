@@ -157,10 +157,11 @@ def _about(item: BookItem) -> str:
     parts = []
     if about.get("latin_name"):
         parts.append(f"*{plain(about['latin_name'])}*")
-    if about.get("dominant_acid"):
-        parts.append(plain(_("mostly {acid} acid").format(acid=_(_ACIDS[about["dominant_acid"]]))))
-    if about.get("pectin_class"):
-        parts.append(plain(_("{how_much} in pectin").format(how_much=_(_CLASSES[about["pectin_class"]]))))
+    acid, pectin = about.get("dominant_acid"), about.get("pectin_class")
+    if acid:
+        parts.append(plain(_("mostly {acid} acid").format(acid=_(_ACIDS[acid]))))
+    if pectin:
+        parts.append(plain(_("{how_much} in pectin").format(how_much=_(_CLASSES[pectin]))))
     if about.get("low_acid"):
         parts.append(f"**{_('low in acid: release a batch only at a measured pH')}**")
     if about.get("like"):
