@@ -12,7 +12,8 @@ from sqlalchemy import Connection, Row, insert, select
 from optimizer.store.codes import jar_codes, lot_codes, made_codes, next_code
 from optimizer.store.faults import StoreFault, Unknown
 from optimizer.store.ledger import add_booking, sound, stamp, stands
-from optimizer.store.lots_kept import MOST, take
+from optimizer.store.lots_kept import take
+from optimizer.store.lots_read import MOST
 from optimizer.store.models import Booking, JarsMade
 from optimizer.store.recipes_kept import recipe_id
 from optimizer.store.tables import batch_ends, batches, bookings, jar_movements, jars, readings

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, select
+from sqlalchemy import ColumnElement, Connection, Select, select
 
 from optimizer.store.ledger import is_undone, moment, stands
-from optimizer.store.lots_kept import LotState, lot_states
+from optimizer.store.lots_read import LotState, lot_states
 from optimizer.store.models import Batch, JarsMade, Reading, Use
 from optimizer.store.tables import (
     batch_ends,
@@ -16,6 +16,7 @@ from optimizer.store.tables import (
     bookings,
     jar_movements,
     jars,
+    lots,
     movements,
     readings,
     recipes,
@@ -33,10 +34,11 @@ def read_batches(connection: Connection, kitchen_id: int, *where: ColumnElement[
     )
     rows = connection.execute(query).all()
     mine = batches.c.id.in_(select(batches.c.id).where(batches.c.kitchen_id == kitchen_id, *where))
-    states = {lot.id: lot for lot in lot_states(connection, kitchen_id).values()} if rows else {}
     ends = {row.batch_id: row for row in connection.execute(_ends(mine))}
-    used = _uses(connection, states, select(batches.c.id, batches.c.booking_id).where(mine))
-    packed = _uses(connection, states, _ends(mine).with_only_columns(batch_ends.c.batch_id, batch_ends.c.booking_id))
+    used = _uses(connection, kitchen_id, select(batches.c.id, batches.c.booking_id).where(mine))
+    packed = _uses(
+        connection, kitchen_id, _ends(mine).with_only_columns(batch_ends.c.batch_id, batch_ends.c.booking_id)
+    )
     read = _readings(connection, mine)
     filled = _filled(connection, mine)
     return tuple(
@@ -58,7 +60,7 @@ def read_batches(connection: Connection, kitchen_id: int, *where: ColumnElement[
     )
 
 
-def _ends(mine: ColumnElement[bool]) -> Any:
+def _ends(mine: ColumnElement[bool]) -> Select[Any]:
     return (
         select(batch_ends, bookings.c.at)
         .join(batches, batches.c.id == batch_ends.c.batch_id)
@@ -67,7 +69,7 @@ def _ends(mine: ColumnElement[bool]) -> Any:
     )
 
 
-def _uses(connection: Connection, states: dict[int, LotState], of: Any) -> dict[int, list[Use]]:
+def _uses(connection: Connection, kitchen_id: int, of: Select[Any]) -> dict[int, list[Use]]:
     """Batch -> what its bookings took; `of` selects (batch, booking)."""
     booked = of.subquery()
     batch, booking = booked.c
@@ -77,8 +79,12 @@ def _uses(connection: Connection, states: dict[int, LotState], of: Any) -> dict[
         .where(movements.c.kind.in_(("used", "packed")))
         .order_by(movements.c.id)
     )
+    taken = connection.execute(query).all()
+    touched = select(movements.c.lot_id).where(movements.c.booking_id.in_(select(booking)))
+    named = lot_states(connection, kitchen_id, lots.c.id.in_(touched)) if taken else {}
+    states = {lot.id: lot for lot in named.values()}
     found: dict[int, list[Use]] = defaultdict(list)
-    for row in connection.execute(query):
+    for row in taken:
         found[row.batch].append(use_of(states[row.lot_id], -row.amount, row.unit))
     return found
 

@@ -9,7 +9,7 @@ from sqlalchemy import ColumnElement, Connection, Select, case, func, insert, se
 
 from optimizer.store.faults import NotEnough, StoreFault, Unknown
 from optimizer.store.ledger import add_booking, sound, stands
-from optimizer.store.lots_kept import MOST
+from optimizer.store.lots_read import MOST
 from optimizer.store.models import Booking, JarsKept
 from optimizer.store.tables import batches, bookings, jar_movements, jars
 

@@ -1,100 +1,20 @@
-"""Lots: the line that holds for each, and what is on hand as the sum of its movements."""
+"""What happens to lots: they come in, are corrected, used, and leave; each time a line and a movement."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Row, case, func, insert, select
+from sqlalchemy import Connection, insert
 
-from optimizer.store.cells import from_text, to_text
+from optimizer.store.cells import to_text
 from optimizer.store.codes import made_codes
 from optimizer.store.faults import NotEnough, StoreFault, Unknown
 from optimizer.store.ledger import once_each, sound
-from optimizer.store.models import Booking, LotChange, StoredLot, Unit
+from optimizer.store.lots_read import MOST, LotState, states_of, told
+from optimizer.store.models import Booking, LotChange, Unit
 from optimizer.store.suppliers import supplier_ids
-from optimizer.store.tables import lot_lines, lots, movements, suppliers
-
-MOST = 10**15  # g or pieces: beyond it somebody leaned on a key
-
-
-@dataclass(frozen=True, kw_only=True)
-class LotState:
-    """A lot as it stands now."""
-
-    id: int
-    code: str
-    cells: dict[str, str]
-    unit: Unit
-    typed_amount: int | None
-    removed: bool
-    supplier: str
-    amount: int
-    stated_by: int | None  # the movement that last stated the amount on hand, in this unit
-
-
-def lot_states(connection: Connection, kitchen_id: int) -> dict[str, LotState]:
-    """Every lot that was ever booked, by code, in the order of their first booking."""
-    newest = (
-        select(func.max(lot_lines.c.id))
-        .where(lot_lines.c.kitchen_id == kitchen_id)
-        .group_by(lot_lines.c.lot_id)
-        .scalar_subquery()
-    )
-    query = (
-        select(lot_lines, lots.c.code, func.coalesce(suppliers.c.name, "").label("supplier"))
-        .join(lots, lots.c.id == lot_lines.c.lot_id)
-        .outerjoin(suppliers, suppliers.c.id == lot_lines.c.supplier_id)
-        .where(lot_lines.c.id.in_(newest))
-        .order_by(lots.c.id)
-    )
-    sums = stock_sums(connection, kitchen_id)
-    return {row.code: _state(row, sums) for row in connection.execute(query)}
-
-
-def stock_sums(connection: Connection, kitchen_id: int) -> dict[tuple[int, str], tuple[int, int | None]]:
-    """(lot, unit) -> on hand, and the movement that last stated it."""
-    states_amount = case((movements.c.kind.in_(("received", "corrected")), movements.c.id))
-    query = (
-        select(
-            movements.c.lot_id, movements.c.unit, func.sum(movements.c.amount).label("amount"), func.max(states_amount)
-        )
-        .where(movements.c.kitchen_id == kitchen_id)
-        .group_by(movements.c.lot_id, movements.c.unit)
-    )
-    return {(lot, unit): (int(amount), stated) for lot, unit, amount, stated in connection.execute(query)}
-
-
-def _state(row: Row[Any], sums: Mapping[tuple[int, str], tuple[int, int | None]]) -> LotState:
-    amount, stated_by = sums.get((row.lot_id, row.unit), (0, None))
-    return LotState(
-        id=row.lot_id,
-        code=row.code,
-        cells=from_text(row.cells),
-        unit=row.unit,
-        amount=amount,
-        typed_amount=row.typed_amount,
-        removed=bool(row.removed),
-        supplier=row.supplier,
-        stated_by=stated_by,
-    )
-
-
-def shown_lots(connection: Connection, kitchen_id: int) -> tuple[StoredLot, ...]:
-    """The lots of the stock table."""
-    return tuple(
-        StoredLot(
-            code=lot.code,
-            cells=lot.cells,
-            amount=lot.amount,
-            unit=lot.unit,
-            typed_amount=lot.typed_amount,
-            supplier=lot.supplier,
-        )
-        for lot in lot_states(connection, kitchen_id).values()
-        if not lot.removed
-    )
+from optimizer.store.tables import lot_lines, lots, movements
 
 
 def change_lots(connection: Connection, kitchen_id: int, booking: Booking, changes: Iterable[LotChange]) -> None:
@@ -110,7 +30,7 @@ def change_lots(connection: Connection, kitchen_id: int, booking: Booking, chang
     wanted = once_each(changes, "lot")
     if not wanted:
         return
-    states = lot_states(connection, kitchen_id)
+    states = states_of(connection, kitchen_id, wanted)
     for change in wanted.values():
         _refuse(change, states.get(change.code))
     fresh = [{"kitchen_id": kitchen_id, "code": code} for code in wanted if code not in states]
@@ -192,7 +112,7 @@ def take(connection: Connection, kitchen_id: int, booking: Booking, uses: Mappin
     Unknown
         No such lot.
     """
-    states = lot_states(connection, kitchen_id)
+    states = states_of(connection, kitchen_id, [sound(code, "the code of the lot") for code in uses])
     short, moves = [], []
     for code, amount in uses.items():
         lot = states.get(code)
@@ -218,14 +138,3 @@ def take(connection: Connection, kitchen_id: int, booking: Booking, uses: Mappin
         raise NotEnough(f"not enough on hand, nothing was booked: {'; '.join(short)}")
     if moves:
         connection.execute(insert(movements), moves)
-
-
-def told(amount: int, unit: str) -> str:
-    """An amount in words.
-
-    >>> told(259_400, "g"), told(12, "piece")
-    ('259.4 kg', '12 pieces')
-    """
-    if unit == "g":
-        return f"{amount / 1000:.3f}".rstrip("0").rstrip(".") + " kg"
-    return f"{amount} piece{'' if amount == 1 else 's'}"

@@ -12,7 +12,7 @@ from sqlalchemy import ColumnElement, Connection, func, insert, select
 from optimizer.store.cells import from_text, to_text
 from optimizer.store.faults import StoreFault, Unknown
 from optimizer.store.ledger import moment, once_each, sound, stands
-from optimizer.store.lots_kept import MOST
+from optimizer.store.lots_read import MOST
 from optimizer.store.models import Booking, OfferChange, PricePoint, StoredOffer
 from optimizer.store.suppliers import supplier_ids
 from optimizer.store.tables import bookings, offer_lines, offers, prices, suppliers
@@ -32,18 +32,20 @@ class OfferState:
 
 def offer_states(connection: Connection, kitchen_id: int) -> dict[str, OfferState]:
     """Every offer that was ever booked, by code, in the order of their first booking."""
+    other = offer_lines.alias("other")
     newest = (
-        select(func.max(offer_lines.c.id))
-        .where(offer_lines.c.kitchen_id == kitchen_id)
-        .group_by(offer_lines.c.offer_id)
+        select(func.max(other.c.id))
+        .where(other.c.kitchen_id == kitchen_id, other.c.offer_id == offers.c.id)
+        .correlate(offers)
         .scalar_subquery()
     )
     query = (
         select(offer_lines, offers.c.code, bookings.c.at, func.coalesce(suppliers.c.name, "").label("supplier"))
-        .join(offers, offers.c.id == offer_lines.c.offer_id)
+        .select_from(offers)
+        .join(offer_lines, offer_lines.c.id == newest)
         .join(bookings, bookings.c.id == offer_lines.c.booking_id)
         .outerjoin(suppliers, suppliers.c.id == offer_lines.c.supplier_id)
-        .where(offer_lines.c.id.in_(newest))
+        .where(offers.c.kitchen_id == kitchen_id)
         .order_by(offers.c.id)
     )
     return {

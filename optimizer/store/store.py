@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from types import TracebackType
 
-from optimizer.store import kitchens_kept, lots_kept, offers_kept, suppliers, taking_back
+from optimizer.store import kitchens_kept, lots_read, offers_kept, suppliers, taking_back
 from optimizer.store.cooking import Cooking
 from optimizer.store.faults import StoreFault
 from optimizer.store.keeping import Keeping
@@ -79,7 +79,7 @@ class Store(Cooking, Keeping):
     def lots(self, kitchen: Kitchen) -> tuple[StoredLot, ...]:
         """The lines of the stock table in the order they came, also those with nothing left."""
         with self._reading() as connection:
-            return lots_kept.shown_lots(connection, kitchen.id)
+            return lots_read.shown_lots(connection, kitchen.id)
 
     def offers(self, kitchen: Kitchen) -> tuple[StoredOffer, ...]:
         """The lines of the offers table in the order they came."""

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Table, func, insert, select
 from optimizer.store.batches_kept import is_finished
 from optimizer.store.faults import NotEnough, StoreFault, Unknown
 from optimizer.store.ledger import FOUNDING, add_booking, read_bookings, stands
-from optimizer.store.lots_kept import stock_sums, told
+from optimizer.store.lots_read import told
 from optimizer.store.models import Booking
 from optimizer.store.tables import batches, bookings, jar_movements, lot_lines, lots, movements, offer_lines, site_texts
 
@@ -103,12 +103,18 @@ def _stock_back(connection: Connection, kitchen_id: int, target: int, counter: i
     moves = connection.execute(select(movements).where(movements.c.booking_id == target)).mappings().all()
     if not moves:
         return
-    sums = stock_sums(connection, kitchen_id)
-    short = [move for move in moves if sums[move["lot_id"], move["unit"]][0] < move["amount"]]
+    touched = select(movements.c.lot_id).where(movements.c.booking_id == target)
+    sums = (
+        select(movements.c.lot_id, movements.c.unit, func.sum(movements.c.amount))
+        .where(movements.c.kitchen_id == kitchen_id, movements.c.lot_id.in_(touched))
+        .group_by(movements.c.lot_id, movements.c.unit)
+    )
+    here = {(lot, unit): int(amount) for lot, unit, amount in connection.execute(sums)}
+    short = [move for move in moves if here[move["lot_id"], move["unit"]] < move["amount"]]
     if short:
         codes = {row.id: row.code for row in connection.execute(select(lots.c.id, lots.c.code))}
         names = "; ".join(
-            f"{codes[move['lot_id']]} has {told(sums[move['lot_id'], move['unit']][0], move['unit'])} left of "
+            f"{codes[move['lot_id']]} has {told(here[move['lot_id'], move['unit']], move['unit'])} left of "
             f"{told(move['amount'], move['unit'])}"
             for move in short
         )

@@ -10,9 +10,9 @@ from optimizer.store.batches_read import read_batches, use_of
 from optimizer.store.faults import Unknown
 from optimizer.store.jars_kept import read_jars
 from optimizer.store.ledger import sound, stands
-from optimizer.store.lots_kept import LotState, lot_states
+from optimizer.store.lots_read import LotState, lot_states
 from optimizer.store.models import Batch, JarsKept, Trace, Use
-from optimizer.store.tables import batch_ends, batches, bookings, jars, movements
+from optimizer.store.tables import batch_ends, batches, bookings, jars, lots, movements
 
 
 def follow(connection: Connection, kitchen_id: int, code: str) -> Trace:
@@ -26,7 +26,7 @@ def follow(connection: Connection, kitchen_id: int, code: str) -> Trace:
     if through:
         forward = _jars_of(connection, kitchen_id, through)
         return Trace(code=code, kind="batch", back=_behind(through), batches=through, forward=forward)
-    lot = lot_states(connection, kitchen_id).get(code)
+    lot = lot_states(connection, kitchen_id, lots.c.code == code).get(code)
     if lot is None:
         raise Unknown(f"{code} is the code of no lot, batch or jar here; look at the label again")
     through = _batches_of(connection, kitchen_id, lot)
