@@ -211,7 +211,7 @@ def entry_of(
         entry = replace(entry, at_any_price=True, then_taken=now.amount if dear is None else dear.amount)
         return replace(entry, same_to=same_to, same_from=_down(now, price, value, noise))
     start, at = (price, now) if now.amount > 0.0 else _taken_below(price, value)
-    if at is None:
+    if at is None or (now.amount <= 0.0 and out - at.cost <= noise):  # taken as a gift, and of no use
         return entry
     enters, then = _walk(start, at, out, value, noise, entry.tolerance)
     entry = replace(entry, enters_below=enters, then_taken=then)

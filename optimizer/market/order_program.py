@@ -104,6 +104,7 @@ def order_program(
     *,
     banned: Collection[str] = (),
     out: Collection[tuple[int, int]] = (),
+    not_again: Sequence[Choice] = (),
 ) -> OrderProgram:
     """Packs, steps of price and deliveries of all offers together with the rows of all batches.
 
@@ -119,8 +120,10 @@ def order_program(
         Offers and lots that may not be used.
     out : collection of (batch, way)
         Ways that are out.
+    not_again : sequence of Choice
+        Orders of which another set of offers, or another step of a price, is wanted.
     """
-    return _Builder(batches, terms, demands, frozenset(banned), frozenset(out)).build()
+    return _Builder(batches, terms, demands, frozenset(banned), frozenset(out)).build(not_again)
 
 
 class _Builder:
@@ -155,7 +158,7 @@ class _Builder:
         self.whole.append(whole)
         return len(self.cost) - 1
 
-    def build(self) -> OrderProgram:
+    def build(self, not_again: Sequence[Choice] = ()) -> OrderProgram:
         blocks, ways = [], []
         wholes = tuple(tuple(whole_program(program) for program in programs) for programs in self.batches)
         for batch, of_batch in enumerate(wholes):
@@ -170,6 +173,8 @@ class _Builder:
             self._supply(id_, use)
         for demand in self.demands:
             self._demand(demand)
+        for choice in not_again:
+            self._other_than(choice)
         return OrderProgram(
             priced=self._priced(), blocks=tuple(blocks), way_columns=tuple(ways),
             tier_columns=self.tier_columns, terms=self.terms, wholes=wholes,
@@ -271,6 +276,17 @@ class _Builder:
                 row.update(self._tiers(terms.id, float(demand.pieces)))
         if row:  # without any offer of it nothing can be bought, which is said elsewhere
             self.rows.add(row, float(demand.pieces), np.inf)
+
+    def _other_than(self, choice: Choice) -> None:
+        """Σ of what was taken - Σ of what was not ≤ how many were taken, less one."""
+        taken = {(line.id, line.tier) for line in choice.bought}
+        row = {
+            z: 1.0 if (id_, tier) in taken else -1.0
+            for id_, columns in self.tier_columns.items()
+            for tier, (_, z) in enumerate(columns)
+        }
+        if row:
+            self.rows.add(row, -np.inf, len(taken) - 1.0)
 
     def _priced(self) -> PricedProgram:
         n = len(self.cost)

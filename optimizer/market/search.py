@@ -30,6 +30,8 @@ ROUNDS = 6
 TIME_LIMIT_S = 20.0  # of one integer search
 _CUT_ROUNDS = 30
 _VIOLATION = 1e-4  # of a margin, in the search; what is settled then holds it in full
+_RIVALS = 2  # orders tried that look dearer at first
+_RIVAL = 0.01  # by no more than this share
 _UNSETTLED = 1e-4  # of the cost
 _TIGHT = 1e-6  # gap that counts as proof
 _LOOSE_GAP = 1e-3  # while tangents are missing
@@ -133,8 +135,6 @@ class Search:
                 if best is None:
                     self._out.update(enumerate(choice.ways))  # clashes also at the state that it led to
                     continue
-                if choice.key == best.choice.key:
-                    return _proved(best, program, outcome)
                 break
             tried.add(choice.key)
             found = self.settle(choice, program, outcome)
@@ -142,21 +142,45 @@ class Search:
                 best = found
         if best is None:
             return None
+        best = self._rivals(best)
         for block, (number, one) in enumerate(zip(best.choice.ways, best.recipes, strict=True)):
             self._move(block, number, one.case)
         return _proved(best, *self.decide())
 
-    def decide(self, prices: Mapping[str, float] | None = None) -> tuple[OrderProgram, Outcome]:
+    def _rivals(self, best: Found) -> Found:
+        """Orders of other offers that look little dearer at this state may be cheaper at a cook of their own."""
+        orders = [best.choice]
+        state = self._batches
+        for _ in range(_RIVALS if best.program.tier_columns else 0):
+            self._batches = [list(ways) for ways in state]
+            program, outcome = self.decide(not_again=orders)
+            if outcome.x is None or outcome.objective is None:
+                break
+            if outcome.objective > best.cost + _RIVAL * abs(best.cost):
+                break
+            choice = program.choice(outcome.x)
+            orders.append(choice)
+            found = self.settle(choice, program, outcome)
+            if found is not None and found.cost < best.cost - _TIGHT * abs(best.cost):
+                best, state = found, self._batches
+        self._batches = [list(ways) for ways in state]
+        return best
+
+    def decide(
+        self, prices: Mapping[str, float] | None = None, *, not_again: Sequence[Choice] = ()
+    ) -> tuple[OrderProgram, Outcome]:
         """The cheapest order at the present state, margins held: tangents are added until none is missing.
 
         Parameters
         ----------
         prices : mapping, optional
             Other prices per unit of lots and offers.
+        not_again : sequence of Choice
+            Orders that are not wanted again.
         """
         gap: float | None = _LOOSE_GAP
         for _ in range(_CUT_ROUNDS):
-            program, outcome = self._solve(gap, prices)
+            program, outcome = self._solve(gap, prices, not_again)
             if outcome.x is None:
                 break
             if not self._cut(program, outcome.x):
@@ -196,10 +220,12 @@ class Search:
             for one in self._batches[block]
         ]
 
-    def _solve(self, gap: float | None, prices: Mapping[str, float] | None) -> tuple[OrderProgram, Outcome]:
+    def _solve(
+        self, gap: float | None, prices: Mapping[str, float] | None, not_again: Sequence[Choice]
+    ) -> tuple[OrderProgram, Outcome]:
         program = order_program(
             [[way.program for way in ways] for ways in self._batches], self._terms, self._demands,
-            banned=self._banned, out=self._out,
+            banned=self._banned, out=self._out, not_again=not_again,
         )  # fmt: skip
         lp = program.priced.lp
         if prices:
@@ -229,12 +255,11 @@ class Search:
         if isinstance(settled, Stuck):
             return None
         cost = sum(one.cost for one in settled) + self.paid(choice, settled)
-        own = {
-            stream.id: stream
-            for ways, number in zip(self._batches, choice.ways, strict=True)
-            for stream in ways[number].case.streams
-        }
-        recipes = tuple(_at_own_prices(one, own) for one in settled)
+        # A lot is another stream in each product: jam takes it with its skin, butter through a sieve.
+        recipes = tuple(
+            _at_own_prices(one, {stream.id: stream for stream in ways[number].case.streams})
+            for one, ways, number in zip(settled, self._batches, choice.ways, strict=True)
+        )
         notes = tuple(dict.fromkeys(note for one in settled for note in one.left_over))
         return Found(
             choice=choice, recipes=recipes, cost=cost, bound=None, program=program, outcome=outcome, notes=notes,
