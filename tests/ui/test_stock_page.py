@@ -201,6 +201,17 @@ def test_work_that_cannot_be_kept_in_a_file_is_said(shop: Shop, monkeypatch: pyt
     assert "They cannot be kept beyond this window" in text_of(at)
 
 
+def test_work_that_another_open_window_holds_stays_there(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("ui.desk._is_open", lambda holder: holder == "a-closed-window")
+    shop.typed("stock", ("OM-08", "on_hand", "1,5"))
+    at = shop.page("stock")
+    assert "Another open window of yours holds changes" in text_of(at)
+    assert "Not saved yet" not in text_of(at)
+    at.text_input(key="stock_entry_lot_0").input("N-1")
+    press(at, "stock_entry_put")
+    assert len(kept_drafts(shop.desk("stock"))) == 2  # each window has its own
+
+
 # ---- two people ------------------------------------------------------------------------------------------------------
 
 
