@@ -25,12 +25,13 @@ from optimizer.market.job import Job, cases, settled
 from optimizer.market.priced import PricedProgram
 from optimizer.market.redraws import BLOCK, Redraws
 from optimizer.market.together import Joined, join
-from optimizer.solver import Draws, solve_prices
+from optimizer.solver import Draws, Status, solve_arrays, solve_draws, solve_prices
 from optimizer.solver.program import Array
 
 _MOST = 24
 _CONTENTS = 5  # declared fruit contents tried between the least and the greatest figure
 _CUT_ROUNDS = 4
+FIRST_LOOK = 512  # draws after which a kind of recipe that none of them takes is given up
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -72,6 +73,11 @@ class Alternative:
             now = Alternative.of(found)
         return now
 
+    @property
+    def has_answer(self) -> bool:
+        """Whether there is a recipe of this kind at all; prices do not change that."""
+        return solve_arrays(self.joined.lp).status is not Status.INFEASIBLE
+
     def redrawn(self, redraws: Sequence[Redraws]) -> Iterator[Draws]:
         """The programs of all draws of fruit figures, a block at a time; `redraws` of each batch at its case here."""
         joined = Alternative.of([of_batch.case for of_batch in redraws]).joined
@@ -88,6 +94,11 @@ class Alternative:
                 cost[:, where] = own_cost
                 row += len(rows)
             yield Draws(lp, matrix=matrix, cost=cost)
+
+    def first_costs(self, redraws: Sequence[Redraws]) -> Array:
+        """Cost in each of the first draws; infinite where there is no recipe of this kind."""
+        answers = solve_draws(next(self.redrawn(redraws)).part(slice(FIRST_LOOK)), keep_x=False)
+        return np.where(answers.has_answer, answers.objective, np.inf)
 
 
 def alternatives_of(job: Job) -> tuple[Alternative, ...]:
@@ -121,11 +132,18 @@ def _of_batch(whole: Case, best: Settled) -> list[Case]:
     for variant in (variant for part in _by_sulphite(whole) for variant in variants(part)):
         if {stream.id for stream in variant.streams} == mine:
             continue
+        # A variant that has no recipe as things stand may have one with other fruit: at the state of the present one.
+        stand_in = replace(
+            variant, assumed=best.case.assumed, declared_fruit_fraction=best.case.declared_fruit_fraction,
+            cuts=best.case.cuts,
+        )  # fmt: skip
         try:
             other = settle_with_margins(variant, whole.request.confidence)
         except SolverTrouble:
             continue
-        if not isinstance(other, Stuck) and not broken(other) and not _borrows_limit(other):
+        if isinstance(other, Stuck):
+            found.append(stand_in)
+        elif not broken(other) and not _borrows_limit(other):
             found.append(other.case)
     return [at for case in found for at in _contents(case)]
 

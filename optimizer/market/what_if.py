@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.blend.recipe import best_settled
 from optimizer.errors import InputFault, PanwiseError
-from optimizer.market.alternatives import Alternative, alternatives_of
+from optimizer.market.alternatives import FIRST_LOOK, Alternative, alternatives_of
 from optimizer.market.job import Job, cases, cost_of
 from optimizer.market.redraws import Redraws, draw_together
 from optimizer.market.scenarios import SPOT_CHECKS, Scenarios, Solved, cheapest_of, solve_scenarios, summary
@@ -62,7 +62,7 @@ def price_scenarios(
         The job has no recipe at present prices.
     """
     _check(job, codes, prices)
-    kinds = alternatives_of(job)
+    kinds = [kind for kind in alternatives_of(job) if kind.has_answer]
     ids = tuple(dict.fromkeys(id_ for kind in kinds for id_ in kind.priced.ids))
     sample = np.unique(np.linspace(0, len(prices) - 1, min(_SAMPLE, len(prices))).round().astype(int))
     parts = []
@@ -113,11 +113,15 @@ def composition_scenarios(
         raise InputFault(f"{draws} scenarios: give 1 or more")
     whole = cases(job)[0]
     redraws = draw_together(whole, rng, draws)
-    kinds = alternatives_of(job)
-    ids = tuple(dict.fromkeys(id_ for kind in kinds for id_ in kind.priced.ids))
+    every = [
+        (kind, [of_batch.for_case(case) for of_batch, case in zip(redraws, kind.cases, strict=True)])
+        for kind in alternatives_of(job)
+    ]
+    takes = np.array([kind.first_costs(own) for kind, own in every]).argmin(axis=0)
+    kinds = [pair for number, pair in enumerate(every) if number == 0 or (takes == number).any()]
+    ids = tuple(dict.fromkeys(id_ for kind, _ in kinds for id_ in kind.priced.ids))
     parts = []
-    for kind in kinds:
-        own = [every.for_case(case) for every, case in zip(redraws, kind.cases, strict=True)]
+    for kind, own in kinds:
         program = kind.priced
         parts.append(solve_scenarios(kind.redrawn(own), _by_id(program.ids, program.received, ids)))
     solved = _offers_alone(job, ids, cheapest_of(parts))
@@ -126,7 +130,7 @@ def composition_scenarios(
         inputs = {**of_batch.inputs(), **inputs}
 
     def resettle(number: int) -> float | None:
-        return _quietly(lambda: _cost_with_known(redraws, number)) if len(whole) == 1 else None
+        return _quietly(lambda: _cost_with_known(redraws[0], number))
 
     table = np.array(list(inputs.values())).reshape(len(inputs), draws).T
     return summary(
@@ -134,20 +138,18 @@ def composition_scenarios(
         resettle=resettle if len(whole) == 1 else None, spot_checks=spot_checks, seed=seed,
         said=(
             _STATE.format(kinds=len(kinds)),
+            f"Kinds that none of the first {FIRST_LOOK} scenarios takes are left out.",
             "Figures drawn are taken as known in their scenario, so no margin is carried; the present cost carries it.",
+            *(("With several batches none is settled anew to compare.",) if len(whole) > 1 else ()),
         ),
     )  # fmt: skip
 
 
-def _cost_with_known(redraws: Sequence[Redraws], number: int) -> float:
-    total = 0.0
-    for of_batch in redraws:
-        case = of_batch.case
-        best, _ = best_settled(replace(case, streams=of_batch.streams(number)))
-        if best is None:
-            raise PanwiseError("no recipe")
-        total += best.cost
-    return total
+def _cost_with_known(redraws: Redraws, number: int) -> float:
+    best, _ = best_settled(replace(redraws.case, streams=redraws.streams(number)))
+    if best is None:
+        raise PanwiseError("no recipe")
+    return best.cost
 
 
 def _quietly(cost: Callable[[], float]) -> float | None:
