@@ -126,5 +126,18 @@ def main(words: Sequence[str] | None = None) -> None:
         )
 
 
+def leave() -> None:
+    """End at once, also where a thread is still solving: taking the solver apart under it would end in a crash.
+
+    Nothing is lost by that: what was booked is on disk, and unsaved work is kept as it is typed.
+    """
+    logging.shutdown()
+    sys.stdout.flush()
+    sys.stderr.flush()
+    if threading.active_count() > 1:
+        os._exit(0)
+
+
 if __name__ == "__main__":
     main()
+    leave()

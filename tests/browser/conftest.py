@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
+from datetime import date
 from typing import Any
 
 import pytest
 from browsing import NEVER_SHOWN, PATIENCE_S, Pages, Watch, chromium, flags, text_of
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+from optimizer.services.kitchen import load_demo
+from optimizer.store import open_store
 
 EXPECTED = "PANWISE_EXPECT_BROWSER"
 
@@ -28,6 +32,7 @@ def browser() -> Iterator[Browser]:
         said = "no Chromium found; install it or name it in PANWISE_CHROMIUM"
         (pytest.fail if os.environ.get(EXPECTED) else pytest.skip)(said)
     with sync_playwright() as play:
+        expect.set_options(timeout=PATIENCE_S * 1000)
         started = play.chromium.launch(executable_path=program, args=flags())
         yield started
         started.close()
@@ -41,6 +46,17 @@ def pages(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterato
     yield started
     if started.process is not None:
         assert started.stop() == 0
+
+
+@pytest.fixture(scope="module")
+def demo(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Pages]:
+    """The pages on a store that holds the example kitchen as of today."""
+    started = Pages(home=tmp_path_factory.mktemp("home"))
+    with open_store(started.store) as store:
+        load_demo(store, "ombrey_hollow", today=date.today())
+    started.start()
+    yield started
+    assert started.stop() == 0
 
 
 @pytest.fixture

@@ -5,6 +5,7 @@ Things are found as a person finds them, by what they are and what they are call
 
 from __future__ import annotations
 
+import contextlib
 import os
 import queue
 import re
@@ -25,7 +26,9 @@ NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = ["--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
 FLAGS += ["--no-first-run"]
 HERE = {"127.0.0.1", "localhost"}
-PATIENCE_S = 60  # a busy machine of two cores; a test that passes never waits so long
+PATIENCE_S = 30  # a busy machine of two cores; a test that passes never waits so long
+REASONING_S = 120  # Today tries every product against every fruit
+PROBED = re.compile(r"/\w+/_stcore/(health|host-config)$")  # streamlit asks below a page's own address first
 NEVER_SHOWN = re.compile(r"Traceback|\bException\b|\bNaN\b|\bNone\b|\binfeasible\b|\bError\b|\binvalid\b")
 
 
@@ -127,8 +130,9 @@ class Watch:
             self.outside.append(request.url)
 
     def _console(self, message: ConsoleMessage) -> None:
-        if message.type == "error":
-            self.faults.append(message.text)
+        place = message.location.get("url", "")
+        if message.type == "error" and not PROBED.search(place):
+            self.faults.append(f"{message.text} {place}")
 
 
 # ---- finding and waiting ---------------------------------------------------------------------------------------------
@@ -149,13 +153,11 @@ def visit(page: Page, pages: Pages, name: str = "") -> None:
 
 def turn_to(page: Page, title: str) -> None:
     """Go to a page by its place in the menu, as a person does, which keeps the visit."""
-    link = page.get_by_role("link", name=title, exact=True)
-    if not link.first.is_visible():  # in a folded section of the menu
-        for section in page.get_by_test_id("stTopNavSection").all():
-            section.click()
-            if link.first.is_visible():
-                break
-    link.first.click()
+    place = page.get_by_role("link", name=title, exact=True).or_(page.get_by_role("menuitem", name=title, exact=True))
+    if not place.first.is_visible():  # in a folded section of the menu
+        page.get_by_test_id("stTopNavSection").first.click()
+    place.first.click()
+    page.wait_for_timeout(150)
     settled(page)
 
 
@@ -171,9 +173,30 @@ def press(page: Page, name: str | re.Pattern[str]) -> None:
     settled(page)
 
 
-def text_of(page: Page) -> str:
-    """All text that is shown."""
-    return page.get_by_test_id("stApp").inner_text()
+def unfold(page: Page, title: str) -> None:
+    """Open a part of the page that may be folded."""
+    part = page.get_by_test_id("stExpander").filter(has=page.get_by_text(title, exact=True)).locator("details")
+    if part.first.get_attribute("open") is None:
+        part.locator("summary").first.click()
+    expect(part.first).to_have_js_property("open", True)
+
+
+def text_of(page: Page | Locator) -> str:
+    """All text that is shown, with plain blanks and without the marks that take no room."""
+    shown = page.get_by_test_id("stApp") if isinstance(page, Page) else page
+    return shown.inner_text().replace("\u2060", "").replace("\u00a0", " ").replace("\u202f", "")
+
+
+def today_worked_out(page: Page) -> None:
+    """Wait until Today shows the answer to what is on the shelf now."""
+    expect(button(page, "Cook this").first).to_be_enabled(timeout=REASONING_S * 1000)
+    expect(button(page, "Stop")).to_have_count(0)
+    settled(page)
+
+
+def card(page: Page, question: str) -> str:
+    """The short reply of a card of Today."""
+    return text_of(page.get_by_test_id("stColumn").filter(has_text=question).last.get_by_role("heading").first)
 
 
 # ---- the grid --------------------------------------------------------------------------------------------------------
@@ -198,10 +221,12 @@ class Grid:
 
     def heads(self) -> list[str]:
         """The headings in sight, left to right."""
+        self.box.locator("[role=columnheader]").first.wait_for(state="attached")
         return [text.strip() for text in self.box.locator("[role=columnheader]").all_text_contents()]
 
     def rows(self) -> int:
-        """Rows of the table, without the empty one for a new line."""
+        """Rows of the table, the empty one at its end included."""
+        self.heads()  # waits until it is drawn
         seen = [int(one) for one in self.box.locator("tbody [role=row]").evaluate_all(_INDEX)]
         return max(seen, default=1) - 1
 
@@ -209,8 +234,19 @@ class Grid:
         """What stands in a cell."""
         return (self._cell(head, row).text_content() or "").strip()
 
+    def says(self, head: str, row: int, text: str) -> None:
+        """A cell holds a text. The table of the screen reader follows what is drawn when the cursor moves."""
+        for _ in range(3):
+            with contextlib.suppress(AssertionError):
+                expect(self._cell(head, row)).to_have_text(text, timeout=1500)
+                return
+            self.choose(head, row)
+            self.page.keyboard.press("ArrowUp")
+        expect(self._cell(head, row)).to_have_text(text)
+
     def column(self, head: str) -> list[str]:
         """What stands in the rows in sight, top to bottom."""
+        expect(self.box.locator("[role=columnheader]").filter(has_text=head).first).to_be_attached()
         return [self.cell(head, row) for row in range(self.rows())]
 
     def row(self, head: str, text: str) -> int:
@@ -222,15 +258,22 @@ class Grid:
         return self.box.locator(f"tbody [role=row][aria-rowindex='{row + 2}'] [aria-colindex='{column}']")
 
     def choose(self, head: str, row: int) -> None:
-        """Put the cursor on a cell, by keyboard from the top left."""
+        """Put the cursor on a cell, by keyboard from the top left; again where the table was just drawn anew."""
         box = self.box.locator("canvas").first
-        box.scroll_into_view_if_needed()
-        box.click(position={"x": 90, "y": HEAD_PX + ROW_PX / 2}, force=True)  # the layer above it takes the click
-        self.page.keyboard.press("Control+Home")
-        for _ in range(row):
-            self.page.keyboard.press("ArrowDown")
-        for _ in range(self.heads().index(head)):
-            self.page.keyboard.press("ArrowRight")
+        wanted = self._cell(head, row)
+        for _ in range(5):
+            box.scroll_into_view_if_needed()
+            box.click(position={"x": 90, "y": HEAD_PX + ROW_PX / 2}, force=True)  # the layer above it takes the click
+            self.page.keyboard.press("Control+Home")
+            for _down in range(row):
+                self.page.keyboard.press("ArrowDown")
+            for _right in range(self.heads().index(head)):
+                self.page.keyboard.press("ArrowRight")
+            with contextlib.suppress(AssertionError):
+                expect(wanted).to_have_attribute("aria-selected", "true", timeout=2000)
+                return
+            self.page.keyboard.press("Escape")
+        raise AssertionError(f"the cursor does not get to {head}, row {row}")
 
     def type(self, head: str, row: int, text: str) -> None:
         """Open a cell, write over what it holds, Enter."""
