@@ -10,6 +10,7 @@ from optimizer.errors import InputFault, PanwiseError
 from optimizer.inputs.names import nearest
 from optimizer.market.job import Job, Priced, cost_of
 from optimizer.market.ladder import AnswerAt, Bought, Ladder, demand
+from optimizer.market.order import make_order
 from optimizer.market.two_prices import Choice, Map, Point, price_map
 
 Buy = Callable[[Job], Priced]
@@ -181,6 +182,18 @@ def map_of_job(
         choice_at, price_from, price_to, items=(first, second), noise=noise, most_solves=most_solves,
         money_tolerance=_SMALL_MONEY * abs(base.cost) if money_tolerance is None else money_tolerance,
     )  # fmt: skip
+
+
+def in_packs(job: Job) -> Priced:
+    """What a job costs and buys in whole packs, with least orders, steps of price, delivery and jars.
+
+    Raises
+    ------
+    NoRecipe
+        There is no order that serves all batches.
+    """
+    order = make_order(job)
+    return Priced(cost=order.total, received_kg=order.taken, jars=order.jars)
 
 
 def _bought(buy: Buy, job: Job, prices: Mapping[str, float]) -> Priced | None:

@@ -14,7 +14,7 @@ from optimizer.inputs.models import SiteFolder
 from optimizer.market.certainty import Guaranteed, What, Worth, worth_of_guarantee, worth_of_tests
 from optimizer.market.job import Job, linear, settled
 from optimizer.market.ladder import Ladder, program_ladder
-from optimizer.market.resettled import codes_of, ladder_of_job, map_of_job
+from optimizer.market.resettled import codes_of, in_packs, ladder_of_job, map_of_job
 from optimizer.market.scenarios import Scenarios
 from optimizer.market.two_prices import Map, Point, program_map
 from optimizer.market.what_if import composition_scenarios, price_scenarios
@@ -22,6 +22,7 @@ from optimizer.services.spreads import draw_prices, parse_correlations, parse_sp
 
 SCENARIOS, SEED = 10_000, 1
 MOST_SCENARIOS = 100_000  # more than that says nothing more, and takes minutes
+_MOST_ORDERS = 40  # of one ladder: an order takes longer than a recipe
 _AT_STATE = "At the state of the recipe at present prices: its cook, margins and declared fruit content stay."
 
 
@@ -30,7 +31,7 @@ def job_of(found: SiteFolder, batches: Sequence[Request]) -> Job:
     return Job(batches=tuple(batches), site=found.site, lots=found.lots, offers=found.offers, book=load_book())
 
 
-def ladder(job: Job, item: str, *, anew: bool = True) -> Ladder:
+def ladder(job: Job, item: str, *, anew: bool = True, packs: bool = False) -> Ladder:
     """Kilograms bought of an offer or an item against its price.
 
     Parameters
@@ -40,6 +41,8 @@ def ladder(job: Job, item: str, *, anew: bool = True) -> Ladder:
         Code of an offer, an item, or a word of it.
     anew : bool
         Every answer settled anew, in seconds to a minute; else exact at the state of the present recipe, at once.
+    packs : bool
+        Every answer an order of its own, in whole packs and delivered; else by the kilogram.
 
     Raises
     ------
@@ -48,6 +51,8 @@ def ladder(job: Job, item: str, *, anew: bool = True) -> Ladder:
     NoRecipe
         The job has no recipe.
     """
+    if packs:
+        return ladder_of_job(job, item, buy=in_packs, most_solves=_MOST_ORDERS)
     if anew:
         return ladder_of_job(job, item)
     program = linear(settled(job))

@@ -16,7 +16,7 @@ from optimizer.errors import InputFault, PanwiseError
 from optimizer.inputs.models import Site
 from optimizer.market.job import Job, NoRecipe, Priced, cost_of
 from optimizer.market.ladder import Ladder
-from optimizer.market.resettled import codes_of, ladder_of_job, map_of_job
+from optimizer.market.resettled import codes_of, in_packs, ladder_of_job, map_of_job
 
 PLUM, APPLE = "plum, flesh with skin", "apple, cooking, flesh with skin"
 SITE = Site(ph_meter="yes", standard="codex")
@@ -77,7 +77,7 @@ def test_another_way_to_buy_in_whole_packs() -> None:
     """Packs of 25 kg, one at least: 0, 1 or 2 packs, and just below the edge the pack is bought, above it is not."""
     job = job_of([fruit_lot("X", PLUM)])
 
-    def in_packs(at: Job) -> Priced:
+    def by_hand(at: Job) -> Priced:
         """Sugar of S by the pack, what is left over is thrown away: every number of packs is tried."""
         price = next(o.price for o in at.offers if o.offer == "S")
         found = []
@@ -91,13 +91,28 @@ def test_another_way_to_buy_in_whole_packs() -> None:
             found.append(Priced(cost=made.cost + 25.0 * packs * price, received_kg=kg))
         return min(found, key=lambda one: one.cost)
 
-    ladder = ladder_of_job(job, "S", buy=in_packs)
+    ladder = ladder_of_job(job, "S", buy=by_hand)
     assert {step.kg for step in ladder.steps} <= {0.0, 25.0, 50.0}
     assert len(ladder.steps) >= 2
     for left, right in zip(ladder.steps, ladder.steps[1:], strict=False):
         step = 0.02 * right.price_from
-        assert in_packs(job.at({"S": right.price_from - step})).received_kg["S"] == left.kg
-        assert in_packs(job.at({"S": right.price_from + step})).received_kg["S"] == right.kg
+        assert by_hand(job.at({"S": right.price_from - step})).received_kg["S"] == left.kg
+        assert by_hand(job.at({"S": right.price_from + step})).received_kg["S"] == right.kg
+
+
+def test_orders_in_whole_packs() -> None:
+    """Sugar by the bag of 10 kg, delivered for 3: whole bags at every price; orders beside the last edge agree."""
+    bags = tuple(o.model_copy(update={"pack": 10.0, "delivery_cost": 3.0}) if o.offer == "S" else o for o in SUGARS)
+    job = job_of([fruit_lot("X", PLUM)], bags)
+    ladder = ladder_of_job(job, "S", buy=in_packs, most_solves=20, price_to=3.0)
+    assert len(ladder.steps) >= 2
+    for step in ladder.steps:
+        assert step.kg / 10.0 == pytest.approx(round(step.kg / 10.0), abs=1e-9)
+    left, right = ladder.steps[-2:]
+    room = 0.03 * right.price_from
+    if not ladder.wobble and right.price_from - left.price_from > room:
+        assert in_packs(job.at({"S": right.price_from - room})).kg_of("S") == pytest.approx(left.kg)
+        assert in_packs(job.at({"S": right.price_from + room})).kg_of("S") == pytest.approx(right.kg)
 
 
 def test_two_batches_together_buy_what_both_buy() -> None:
