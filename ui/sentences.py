@@ -21,6 +21,7 @@ _NUMBER = re.compile(r"[-+]?\d+(\.\d+)?( ?[^\s\d.]{1,4})?")  # also with a short
 _FEW_LETTERS = 6  # a template with fewer of its own, "{0} of {1}", says little: its blanks are to be short
 _FEW_WORDS = 4
 _LONGEST = 600  # letters; the longest sentence of the program has some 400, the rest is what a person typed
+_TO_BE_TYPED = "can mean two numbers"  # its numbers are to be typed: they stay as the reader of cells takes them
 _DEEPEST = 5  # sentences inside blanks of sentences; three were seen
 
 
@@ -102,6 +103,8 @@ class Sentences:
             found = pattern.fullmatch(said)
             if found is None or not _says_enough(template, found):
                 continue
+            if template.startswith(_TO_BE_TYPED):
+                return list(found.groups())
             done = [self._edged(value, depth) for value in found.groups()]
             understood = sum(part is not None for part in done)
             if best is None or understood > best[0]:

@@ -130,6 +130,12 @@ def test_every_fault_is_listed_at_once_and_nothing_is_saved(shop: Shop) -> None:
     assert on_hand(shop, "OM-02") == 260_000
 
 
+def test_what_to_type_instead_is_the_same_in_every_language(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PANWISE_LANGUAGE", "de")
+    shop.typed("stock", ("OM-02", "on_hand", "1,234"))
+    assert "Kann zwei Zahlen bedeuten: 1.234 oder 1234 schreiben" in text_of(shop.page("stock"))
+
+
 def test_undo_redo_and_back_to_the_saved_table(shop: Shop) -> None:
     shop.typed("stock", ("OM-08", "on_hand", "1,5"))
     at = shop.page("stock")
