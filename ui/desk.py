@@ -10,6 +10,7 @@ import logging
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from streamlit.runtime import exists as has_server
@@ -47,8 +48,8 @@ class OpenDesk:
     ----------
     draft : Draft
         As it stands.
-    was_found : bool
-        The work was typed before this window opened.
+    found_at : datetime or None
+        The work was typed before this window opened, last at this time.
     has_just_met : bool
         Somebody else's work came in during this very run: look at it before anything is saved.
     is_kept : bool
@@ -59,7 +60,7 @@ class OpenDesk:
     code: str
     draft: Draft
     met: Met
-    was_found: bool = False
+    found_at: datetime | None = None
     has_just_met: bool = False
     is_kept: bool = True
 
@@ -156,7 +157,7 @@ def _left_behind(desk: OpenDesk) -> OpenDesk | None:
         draft = _draft_of(kept.content, desk.draft.columns)
         if draft is None or not draft.is_changed:
             continue
-        taken = OpenDesk(place=desk.place, code=desk.code, draft=draft, met=Met(), was_found=True)
+        taken = OpenDesk(place=desk.place, code=desk.code, draft=draft, met=Met(), found_at=kept.at)
         taken._keep()
         if taken.is_kept and kept.holder != _holder():
             drafts.drop_draft(desk.place, kept.holder)

@@ -56,7 +56,7 @@ class Desks:
 
     def settings(self) -> SiteSettings:
         """What is typed, as one."""
-        whole: dict[str, Any] = dict(self.fields.draft.lines)
+        whole: dict[str, Any] = {line[0]: line[1] for line in self.fields.draft.lines}
         for name, (kind, _code) in _LISTS.items():
             whole[name] = tuple(kind(**row) for row in self.lists[name].draft.rows() if any(row.values()))
         return SiteSettings(**whole)
@@ -241,7 +241,7 @@ def single_fields(desks: Desks, found: OpenKitchen) -> None:
     seen, number = session.get(_SEEN, (None, 0))
     if seen != desk.draft.lines:  # undone, joined or saved: the fields begin anew under new keys
         number += 1
-    typed = dict(desk.draft.lines)
+    typed = {line[0]: line[1] for line in desk.draft.lines}
     can_write = session.can_write()
 
     def text(name: str) -> None:

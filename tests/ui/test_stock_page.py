@@ -91,7 +91,7 @@ def test_a_decimal_comma_is_saved_as_typed_and_means_what_it_says(shop: Shop) ->
     shop.typed("stock", ("OM-08", "on_hand", "1,5"))
     at = shop.page("stock")
     assert "Not saved yet. 1 changed" in text_of(at)
-    assert "were typed before this window was opened" in text_of(at)
+    assert "were typed before this window was opened, last at" in text_of(at)
     press(at, "stock_save")
     assert "Saved 1 change." in text_of(at)
     assert (cells(shop, "OM-08")["on_hand"], on_hand(shop, "OM-08")) == ("1,5", 1500)

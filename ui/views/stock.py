@@ -222,8 +222,9 @@ def _below(desk: OpenDesk, preview: Preview) -> None:
         if held_elsewhere(desk.place):
             st.info(_("Another open window of yours holds changes of this table that are not saved yet."))
         return
-    if desk.was_found:
-        st.caption(_("These changes were typed before this window was opened, and were kept."))
+    if desk.found_at is not None:
+        time = show_time(desk.found_at)
+        st.caption(_("These changes were typed before this window was opened, last at {time}.").format(time=time))
     if not desk.is_kept:
         st.caption(_("They cannot be kept beyond this window: their file cannot be written. Save before you close it."))
     for sentence in preview.said:
