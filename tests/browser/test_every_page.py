@@ -6,13 +6,14 @@ from collections.abc import Callable
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browsing import Pages, settled, today_worked_out, visit
+from browsing import REASONING_S, Pages, settled, today_worked_out, visit
 from playwright.sync_api import BrowserContext, Page
 
 from ui.pages import SECTIONS, is_there
 
 PAGES = [name for names in SECTIONS.values() for name in names if is_there(name)]
 GRID = "[data-testid='stDataFrame']"  # drawn on a canvas by a library
+GROUND = "element => getComputedStyle(element).backgroundColor"
 GRAVE = {"serious", "critical"}
 
 
@@ -22,7 +23,7 @@ def loaded(page: Page, pages: Pages, name: str) -> None:
     if name == "today":
         today_worked_out(page)
     if name == "recipe":
-        page.get_by_text("What to weigh").first.wait_for()
+        page.get_by_text("What to weigh").first.wait_for(timeout=REASONING_S * 1000)
         settled(page)
 
 
@@ -45,8 +46,8 @@ def test_nothing_serious_for_screen_readers_in_light_and_dark(
     loaded(page, demo, name)
     assert grave_faults(page) == []
     page.emulate_media(color_scheme="dark")
-    page.reload()
     loaded(page, demo, name)
+    assert page.get_by_test_id("stApp").evaluate(GROUND) == "rgb(23, 24, 26)"  # as in config.toml
     assert grave_faults(page) == []
 
 

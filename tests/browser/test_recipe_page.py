@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from browsing import Grid, Pages, press, settled, text_of, turn_to, visit
+from browsing import REASONING_S, Grid, Pages, button, press, settled, text_of, turn_to, visit
 from playwright.sync_api import Page, expect
 
 
@@ -15,9 +15,10 @@ def figure(page: Page, name: str) -> str:
 
 def worked_out(page: Page) -> None:
     """Wait for the recipe, or for the word that there is none, to what is asked now."""
-    expect(page.locator(".st-key-recipe_stop")).to_have_count(0)
-    expect(page.get_by_text("Below: the recipe of before your last change.")).to_have_count(0)
-    page.get_by_text(re.compile("What to weigh|No recipe")).first.wait_for()
+    patience = REASONING_S * 1000
+    expect(page.get_by_text(re.compile("What to weigh|No recipe")).first).to_be_visible(timeout=patience)
+    expect(button(page, "Stop")).to_have_count(0, timeout=patience)
+    expect(page.get_by_text("Below: the recipe of before your last change.")).to_have_count(0, timeout=patience)
     settled(page)
 
 

@@ -26,8 +26,8 @@ NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = ["--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
 FLAGS += ["--no-first-run"]
 HERE = {"127.0.0.1", "localhost"}
-PATIENCE_S = 30  # a busy machine of two cores; a test that passes never waits so long
-REASONING_S = 120  # Today tries every product against every fruit
+PATIENCE_S = 60  # a busy machine of two cores; a test that passes never waits so long
+REASONING_S = 240  # Today tries every product against every fruit
 PROBED = re.compile(r"/\w+/_stcore/(health|host-config)$")  # streamlit asks below a page's own address first
 NEVER_SHOWN = re.compile(r"Traceback|\bException\b|\bNaN\b|\bNone\b|\binfeasible\b|\bError\b|\binvalid\b")
 
