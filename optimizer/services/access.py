@@ -27,7 +27,8 @@ KEYS = (*LISTS, "accept_unconfirmed")
 READS = frozenset(  # what somebody who may only look can ask of the store; everything else is refused
     {
         *("where", "kitchens", "current", "site_toml", "lots", "offers", "last_booking", "bookings"),
-        *("price_history", "recipes", "recipe", "batches", "trace", "backups"),
+        *("movements", "suppliers", "price_history", "recipes", "recipe", "batches", "jars", "trace"),
+        *("backups", "backup_folder"),
     }
 )
 

@@ -56,7 +56,7 @@ def places() -> Places:
     store = os.environ.get("PANWISE_STORE") or str(data / "panwise.db")
     return Places(
         store=without_password(store),
-        backups=data / "backups",
+        backups=(data if "://" in store else Path(store).parent) / "backups",  # where the store itself puts them
         settings=settings,
         access=access_file(),
         secrets=settings / "secrets.toml",

@@ -112,9 +112,35 @@ def _tables(store: Store, state: State) -> Iterable[ArchivedTable]:
         ],
         key=("id",),
     )
+    yield _movements(store, kitchen)
     batches = store.batches(kitchen)
     yield from _batch_tables(batches)
     yield _suppliers(state, batches)
+
+
+def _movements(store: Store, kitchen: Kitchen) -> ArchivedTable:
+    return ArchivedTable(
+        name="movements",
+        title="So much more or less of a lot, oldest first; what is on hand is the sum of these",
+        fields=(
+            Field(name="id", type="integer"),
+            Field(name="booking", type="integer", description="The booking it belongs to"),
+            Field(name="lot"),
+            Field(name="amount", type="integer", description="In the unit of the next column; negative: less"),
+            Field(name="unit", description="g or piece"),
+            Field(name="kind", description="What happened"),
+            Field(name="corrects", type="integer", description="The movement whose amount this one corrects"),
+            Field(name="why"),
+        ),
+        rows=[
+            [
+                str(m.id), str(m.booking), m.lot, str(m.amount), m.unit, m.kind,
+                "" if m.corrects is None else str(m.corrects), m.why,
+            ]
+            for m in store.movements(kitchen)
+        ],
+        key=("id",),
+    )  # fmt: skip
 
 
 def _price_history(store: Store, kitchen: Kitchen) -> ArchivedTable:

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Row, ScalarSelect, Select, func, select
 
 from optimizer.store.cells import from_text
-from optimizer.store.models import StoredLot, Unit
+from optimizer.store.models import Movement, StoredLot, Unit
 from optimizer.store.tables import lot_lines, lots, movements, suppliers
 
 MOST = 10**15  # g or pieces: beyond it somebody leaned on a key
@@ -59,6 +59,24 @@ def shown_lots(connection: Connection, kitchen_id: int) -> tuple[StoredLot, ...]
         )
         for row in connection.execute(query)
     )
+
+
+def movements_of(connection: Connection, kitchen_id: int) -> tuple[Movement, ...]:
+    """Every movement of a kitchen, oldest first."""
+    m = movements.c
+    query = (
+        select(m.id, m.booking_id, lots.c.code, m.amount, m.unit, m.kind, m.corrects, m.why)
+        .join(lots, lots.c.id == m.lot_id)
+        .where(m.kitchen_id == kitchen_id)
+        .order_by(m.id)
+    )
+    return tuple(
+        Movement(
+            id=row.id, booking=row.booking_id, lot=row.code, amount=int(row.amount), unit=row.unit, kind=row.kind,
+            corrects=row.corrects, why=row.why,
+        )
+        for row in connection.execute(query)
+    )  # fmt: skip
 
 
 def _newest_lines(kitchen_id: int) -> Select[Any]:

@@ -134,6 +134,20 @@ class Booking:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Movement:
+    """One line of the ledger: so much more or less of a lot. What is on hand is the sum of these."""
+
+    id: int
+    booking: int
+    lot: str
+    amount: int  # [unit]; negative: less
+    unit: Unit
+    kind: str  # received, corrected, used ...
+    corrects: int | None  # the movement whose stated amount this one corrects
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class KeptRecipe:
     """A recipe as it was made, with everything it was made from."""
 

@@ -9,7 +9,7 @@ from optimizer.store.cooking import Cooking
 from optimizer.store.faults import StoreFault
 from optimizer.store.keeping import Keeping
 from optimizer.store.ledger import add_booking, read_bookings, sound
-from optimizer.store.models import Booking, Change, Kitchen, PricePoint, StoredLot, StoredOffer
+from optimizer.store.models import Booking, Change, Kitchen, Movement, PricePoint, StoredLot, StoredOffer
 from optimizer.store.tables import bookings
 
 
@@ -80,6 +80,11 @@ class Store(Cooking, Keeping):
         """The lines of the stock table in the order they came, also those with nothing left."""
         with self._reading() as connection:
             return lots_read.shown_lots(connection, kitchen.id)
+
+    def movements(self, kitchen: Kitchen) -> tuple[Movement, ...]:
+        """Every line of the ledger, oldest first: what came in, was corrected, used and taken back."""
+        with self._reading() as connection:
+            return lots_read.movements_of(connection, kitchen.id)
 
     def offers(self, kitchen: Kitchen) -> tuple[StoredOffer, ...]:
         """The lines of the offers table in the order they came."""

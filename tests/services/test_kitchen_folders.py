@@ -160,8 +160,8 @@ def test_everything_as_one_zip_is_described_and_can_be_brought_in_again() -> Non
             rows = list(csv.reader(io.StringIO(archive.read(resource["path"]).decode("utf-8-sig"))))
             assert [field["name"] for field in resource["schema"]["fields"]] == rows[0]
         assert {resource["path"] for resource in package["resources"]} == {
-            "stock.csv", "offers.csv", "price_history.csv", "bookings.csv", "batches.csv", "batch_uses.csv",
-            "readings.csv", "jars.csv", "suppliers.csv",
+            "stock.csv", "offers.csv", "price_history.csv", "bookings.csv", "movements.csv", "batches.csv",
+            "batch_uses.csv", "readings.csv", "jars.csv", "suppliers.csv",
         }  # fmt: skip
         assert b"'=an orchard" in archive.read("stock.csv")
         assert b",92,1000,g," in archive.read("price_history.csv")
@@ -169,6 +169,18 @@ def test_everything_as_one_zip_is_described_and_can_be_brought_in_again() -> Non
         bring_in_folder(store, raw, "again")
         assert models(folder_of(store)) == before
         assert table(store, "stock").rows[0]["supplier"] == "=an orchard (invented)"
+
+
+def test_the_movements_in_the_zip_add_up_to_what_is_on_hand() -> None:
+    with a_store() as store:
+        put(store, "stock", PLUM)
+        put(store, "stock", {**PLUM, "on_hand": "88.5 kg"})
+        put(store, "stock", {**PLUM, "on_hand": "70 kg"})
+        archive = zipfile.ZipFile(io.BytesIO(everything(store)[1]))
+        rows = list(csv.DictReader(io.StringIO(archive.read("movements.csv").decode("utf-8-sig"))))
+        assert len(rows) == 3
+        assert sum(int(row["amount"]) for row in rows) == 70_000
+        assert {row["lot"] for row in rows} == {PLUM["lot"]}
 
 
 def test_what_is_written_goes_by_the_name_of_the_file(tmp_path: Path) -> None:
