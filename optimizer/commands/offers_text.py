@@ -130,6 +130,11 @@ def _compared(found: Offers) -> Iterator[str]:
         mine = [one for one in found.landed if one.use == use]
         if mine:
             yield _of_use(use, mine, found)
+    if found.landed:
+        yield paragraph(
+            "* in the order. Listed: as offered. Useful: the same per useful unit. Landed: per useful unit bought, in "
+            "whole packs and delivered, for the amount in the last column."
+        )
 
 
 def _of_use(use: str, mine: list[Landed], found: Offers) -> str:

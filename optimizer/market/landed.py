@@ -21,8 +21,8 @@ CREDITED: tuple[Use, ...] = ("sugar", "acid", "HM pectin")
 class Landed:
     """One offer per unit received and per useful unit.
 
-    `list_price` is as listed, per unit received. `landed_per_useful_unit` is what `amount` units cost in whole packs and
-    delivered, less what fruit brings beside its weight, per useful unit bought.
+    `list_price` is as listed, per unit received. `landed_per_useful_unit` is what `amount` units cost in whole packs
+    and delivered, less what fruit brings beside its weight, per useful unit bought.
     """
 
     id: str
