@@ -46,7 +46,7 @@ class PricedProgram:
 
     @property
     def slope(self) -> Array:
-        """Cost of each column per unit of each price, (g, n): less than the units where a step of the price is reached."""
+        """Cost of each column per unit of each price, (g, n): less than its units beyond a step of the price."""
         return self.received if self.paid is None else self.paid
 
     def amounts(self, x: Array) -> Array:
