@@ -103,10 +103,9 @@ def main() -> None:
         print(f"{name} ...", file=sys.stderr, flush=True)
         ran.append(run(script, quick=options.quick))
         print(f"{name}: {ran[-1].seconds:.0f} s", file=sys.stderr, flush=True)
-    text = report(ran, quick=options.quick)
-    if options.out:
-        options.out.write_text(text, encoding="utf-8")
-    print(text, end="")
+        if options.out:  # after each: hours of measuring are not lost where one is stopped
+            options.out.write_text(report(ran, quick=options.quick), encoding="utf-8")
+    print(report(ran, quick=options.quick), end="")
     sys.exit(1 if any(one.code for one in ran) else 0)
 
 
