@@ -31,9 +31,8 @@ def heading(what: str, *, seed: int | str, rounds: int, sizes: object) -> None:
     blas = os.environ.get("OPENBLAS_NUM_THREADS", "its own choice (`all.py` gives it one)")
     said = ", ".join(f"{name} {version(name)}" for name in PACKAGES)
     print(what)
-    print(
-        f"Python {platform.python_version()}, {said}; {os.cpu_count()} cores, threads of BLAS: {blas}; clock: {'CPU of this process' if ON_CPU else 'wall'}"
-    )
+    print(f"Python {platform.python_version()}, {said}; {os.cpu_count()} cores, threads of BLAS: {blas}")
+    print(f"clock: {'CPU of this process' if ON_CPU else 'wall'}")
     print(f"HiGHS options of ours: {highs_options()}; R: the time inside HiGHS with its default options")
     print(f"seed {seed}, sizes {sizes}, {rounds} rounds taken in turn, the first apart; median (least - most)\n")
 
