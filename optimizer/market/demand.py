@@ -124,9 +124,11 @@ def demand(
     """
     if not price_from < price_to:
         raise InputFault(f"prices from {price_from:g} to {price_to:g}: give a lower and a higher price")
-    search = _Search(answer_at, (price_tolerance, price_share), kg_tolerance, noise, most_solves)
+    # Half of what amounts may be off is left to ranges that are not split, half to steps that are told as one.
+    half = 0.5 * kg_tolerance
+    search = _Search(answer_at, (price_tolerance, price_share), half, noise, most_solves)
     search.run(price_from, price_to)
-    steps = _without_token_steps(lower_envelope(search.found, price_from, price_to, same=noise), kg_tolerance)
+    steps = _without_token_steps(lower_envelope(search.found, price_from, price_to, same=noise), half)
     if is_open:
         steps = [*steps[:-1], replace(steps[-1], price_to=None)]
     said = _said(exact, search, price_tolerance, price_share, kg_tolerance)

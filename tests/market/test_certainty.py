@@ -41,10 +41,10 @@ def test_tests_of_lots_are_worth_what_the_recipe_says() -> None:
 
 
 def test_an_offer_of_fruit_by_brute_force() -> None:
-    """41 readings of its pectin, each settled, weighted by the normal density, against five."""
+    """21 readings of its pectin, each settled, weighted by the normal density, against five."""
     job = job_of([], (*usual_offers(), fruit_offer("F")))
     figure = BOOK.fruits[PLUM].pectin_fraction
-    z = np.linspace(-3.0, 3.0, 41)
+    z = np.linspace(-3.0, 3.0, 21)
     weights = norm.pdf(z) / norm.pdf(z).sum()
     costs = []
     for value in np.clip(figure.value + figure.sd * z, 0.0005, 0.10):

@@ -103,7 +103,7 @@ def test_ladder_against_solves_on_a_fine_grid(lots: int, which: tuple[int, ...])
             assert weights @ x == pytest.approx(ladder.kg_at(price), abs=1e-3)
 
 
-@settings(max_examples=examples(60))
+@settings(max_examples=examples(30))
 @given(seed=st.integers(0, 10**6), lots=st.integers(3, 12), column=st.integers(0, 14))
 def test_just_below_an_edge_more_is_bought_than_just_above(seed: int, lots: int, column: int) -> None:
     lp = made_up_blend(lots, seed=seed)

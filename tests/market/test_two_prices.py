@@ -66,7 +66,7 @@ def test_map_against_a_brute_force_grid(lots: int, first: int, second: int) -> N
             assert winner.cost((p, q)) == pytest.approx(independent_cost(lp, cost), rel=1e-6)
 
 
-@settings(max_examples=examples(40))
+@settings(max_examples=examples(15))
 @given(seed=st.integers(0, 10**6), lots=st.integers(3, 10), first=st.integers(0, 4), second=st.integers(5, 14))
 def test_cells_tile_the_map_and_are_convex(seed: int, lots: int, first: int, second: int) -> None:
     lp = made_up_blend(lots, seed=seed)
