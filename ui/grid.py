@@ -20,7 +20,7 @@ from ui.draft import Draft, Lines, tidy
 from ui.words import _
 
 ROW_PX, HEAD_PX, BORDER_PX = 48, 40, 3  # rows for fingers
-MOST_ROWS_SEEN = 12
+LEAST_ROWS_SEEN, MOST_ROWS_SEEN = 5, 13
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,9 +48,10 @@ class Head:
 
 @dataclass(kw_only=True)
 class _Shown:
-    """What the grid was given last; the same table as long as the key stays, or it loses every second edit."""
+    """What the grid was given last: all of it stays the same as long as the key stays, or the grid loses its edits."""
 
     table: pd.DataFrame
+    height: int
     number: int
     seen: Lines
     heads: tuple[str, ...]
@@ -91,7 +92,10 @@ def show(
     is_gone = shown is None or session.get(shown.key(name), None) is None  # back from another page
     if shown is None or is_gone or shown.seen != draft.lines or shown.heads != names:
         number = 1 if shown is None else shown.number + 1
-        shown = _Shown(table=_frame(draft, fixed, can_write=can_write), number=number, seen=draft.lines, heads=names)
+        shown = _Shown(
+            table=_frame(draft, fixed, can_write=can_write), number=number, seen=draft.lines, heads=names,
+            height=_height(len(draft.lines), can_write=can_write),
+        )  # fmt: skip
         session.put(state, shown)
     typed = st.data_editor(
         shown.table,
@@ -102,13 +106,16 @@ def show(
         column_order=names,
         column_config={head.name: _config(head, is_fixed=head.name in fixed) for head in heads},
         row_height=ROW_PX,
-        height=_height(len(draft.lines), can_write=can_write),
+        height=shown.height,
         placeholder="",
         alt=alt,
     )
     lines = tidy(_lines(typed, draft.columns))
     if lines == shown.seen:
         return draft
+    if not any(session.get(shown.key(name), {}).values()):  # typed into before, and now without a single edit
+        session.forget(state)  # the grid has forgotten them by itself: nobody took them back
+        st.rerun()
     shown.seen = lines
     return draft.edited(lines)
 
@@ -143,7 +150,9 @@ def _config(head: Head, *, is_fixed: bool) -> ColumnConfig:
 
 
 def _height(lines: int, *, can_write: bool) -> int:
-    rows = min(max(lines + can_write, 1), MOST_ROWS_SEEN) + can_write  # an empty one, and one to begin a new line
+    """Room for some new lines; more are scrolled to."""
+    least, more = (LEAST_ROWS_SEEN, 2) if can_write else (1, 0)  # an empty line, and one to begin a new one
+    rows = min(max(lines + more, least), MOST_ROWS_SEEN)
     return HEAD_PX + rows * ROW_PX + BORDER_PX
 
 
