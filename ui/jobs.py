@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import threading
 import time
 import traceback
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from functools import lru_cache
 from typing import Any
 
 from optimizer.errors import PanwiseError
@@ -19,6 +21,17 @@ def log_trace(to: logging.Logger, what: str, error: BaseException) -> None:
     """Where in the program it happened; the message itself may hold names or prices, so it stays out of the log."""
     lines = "".join(traceback.format_tb(error.__traceback__))
     to.error("%s: %s\n%s", what, type(error).__name__, lines.rstrip())
+
+
+@lru_cache(maxsize=1)
+def spare_the_collector() -> None:
+    """Set aside, once, all that is loaded by now.
+
+    Streamlit sweeps all objects after each run of a page, also after each look at a running job, and nothing else works
+    meanwhile. What was loaded before stays for good anyway, so it need not be swept.
+    """
+    gc.collect()
+    gc.freeze()
 
 
 class Stopped(Exception):
@@ -96,6 +109,7 @@ class Job:
             self.result = kept
             self._ended.set()
             return
+        spare_the_collector()
         threading.Thread(target=self._run, daemon=True).start()
 
     def _run(self) -> None:

@@ -8,7 +8,7 @@ from ui import session
 from ui.jobs import Job
 from ui.words import _
 
-_LOOK_EVERY_S = 0.6
+_LOOK_EVERY_S = 1.0
 
 
 def wait_for(job: Job, name: str, words: str) -> None:
