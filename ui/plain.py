@@ -8,10 +8,11 @@ import string
 _MOST = 80
 _JOINER = "\u2060"  # takes no room; parts what would be made a link, an icon or a typographical mark after parsing
 _MARK = re.compile(f"[{re.escape(string.punctuation)}]")
-_SEEN_LATER = frozenset(":@-<>/~")  # looked for in finished text: addresses, :icons:, arrows, dashes
+# Looked for in finished text: arrows and dashes, :icons: and addresses. A lone hyphen, as in a code, stays untouched.
+_SEEN_LATER = re.compile(r"(?<=[-<>~=])(?=[-=<>])|(?<=:)(?=[\w+/\\-])|(?<=\w@)(?=\w)")
 _BLANKS = re.compile(r" +")
 _KEPT = "\u00a0\u202f"  # blanks inside a figure, where no line may break
-_WWW = re.compile(r"www(?=\\?\.)", re.IGNORECASE)
+_WWW = re.compile(r"www(?=\.)", re.IGNORECASE)
 
 
 def shortened(text: str, most: int = _MOST) -> str:
@@ -31,5 +32,5 @@ def plain(text: str, most: int = 600) -> str:
     ('2 \\\\* 3', '\\\\<b\\\\>plum\\\\<\\\\/b\\\\>')
     """
     line = shortened(text, most)
-    escaped = _MARK.sub(lambda m: f"\\{m[0]}{_JOINER if m[0] in _SEEN_LATER else ''}", line)
-    return _WWW.sub(lambda m: m[0] + _JOINER, escaped)
+    parted = _WWW.sub(lambda m: m[0] + _JOINER, _SEEN_LATER.sub(_JOINER, line))
+    return _MARK.sub(lambda m: f"\\{m[0]}", parted)
