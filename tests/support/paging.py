@@ -89,7 +89,7 @@ def text_of(at: AppTest) -> str:
     words = [str(one.value) for kind in kinds for one in getattr(at, kind)]
     words += [str(cell) for one in at.table for row in one.value.itertuples(index=False) for cell in row]
     words += [button.label for button in at.button]
-    return re.sub(r"\\(?=[^\w\s])", "", " | ".join(words)).replace("\u2060", "")
+    return re.sub(r"\\(?=[^\w\s]|_)", "", " | ".join(words)).replace("\u2060", "")
 
 
 def calm(at: AppTest) -> None:
