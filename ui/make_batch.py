@@ -1,4 +1,4 @@
-"""From a recipe to a batch: a summary of what will be booked, then one button; goods that came in are booked first."""
+"""From a recipe to a batch: a summary of what will be booked, then one button for the batch and the goods it needs."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ import streamlit as st
 from optimizer.blend.request import Request
 from optimizer.blend.result import Recipe
 from optimizer.errors import InputFault
-from optimizer.services.batches import ToComeIn, cook, take_in, to_come_in
+from optimizer.services.batches import ToComeIn, cook, to_come_in
 from optimizer.services.weighing import Weighed
 from ui import session
 from ui.plain import plain
 from ui.show import result_table
 from ui.words import _, ngettext, said, show_mass, show_weight
 
-_MAKING, _CAME_IN = "recipe_making", "recipe_came_in"
+_MAKING = "recipe_making"
 
 
 def make_batch(recipe: Recipe, request: Request, weighed: Weighed, inputs: Hashable, *, is_old: bool) -> None:
@@ -32,7 +32,7 @@ def make_batch(recipe: Recipe, request: Request, weighed: Weighed, inputs: Hasha
         return
     received = {amount.id: amount.received_kg for amount in weighed.amounts}
     try:
-        goods = tuple(one for one in to_come_in(session.store(), recipe, received_kg=received) if _lot_of(one) is None)
+        goods = to_come_in(session.store(), recipe, received_kg=received)
     except InputFault as fault:
         st.warning(plain(said(str(fault))))
         return
@@ -72,32 +72,10 @@ def _goods(goods: tuple[ToComeIn, ...]) -> None:
     result_table(rows, head, alt=_("Goods that come in before the batch is made"), right=(2, 3))
 
 
-def _lots_come_in() -> dict[str, str]:
-    """Offer -> lot of goods taken in on this visit, in this kitchen, as far as the lot is still on the shelf."""
-    found = session.kitchen()
-    if found is None or found.folder is None:
-        return {}
-    kept: dict[tuple[int, str], str] = session.get(_CAME_IN, {})
-    here = {lot.lot for lot in found.folder.lots if lot.on_hand_kg}
-    return {offer: lot for (kitchen, offer), lot in kept.items() if kitchen == found.kitchen.id and lot in here}
-
-
-def _lot_of(one: ToComeIn) -> str | None:
-    return _lots_come_in().get(one.offer)
-
-
 def _book(recipe: Recipe, request: Request, received: dict[str, float], goods: tuple[ToComeIn, ...]) -> None:
-    """Goods first, then the batch; what stands in the way is said, and what was booked stays booked."""
-    store, who = session.store(), session.who()
-    opened = session.kitchen()
-    if opened is None:
-        return
+    """Goods and batch, whole or not at all; what stands in the way is said."""
     try:
-        if goods:
-            take_in(store, goods, who=who)
-            came = {(opened.kitchen.id, one.offer): one.lot for one in goods}
-            session.put(_CAME_IN, {**session.get(_CAME_IN, {}), **came})
-        batch = cook(store, recipe, request, received_kg=received, from_lots=_lots_come_in(), who=who)
+        batch = cook(session.store(), recipe, request, received_kg=received, goods=goods, who=session.who())
     except InputFault as fault:
         session.notice(said(str(fault)), is_good=False)
         return

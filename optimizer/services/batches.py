@@ -9,11 +9,11 @@ from typing import Any
 
 from optimizer.blend.request import Request
 from optimizer.blend.result import Recipe
-from optimizer.errors import InputFault
+from optimizer.errors import BadTable, InputFault
 from optimizer.inputs import typed
 from optimizer.inputs.cells import CellError, measure, number
 from optimizer.inputs.goods import columns_of
-from optimizer.services.kitchen import preview, save
+from optimizer.services.kitchen import Preview, preview, save
 from optimizer.services.kitchen_state import State, as_weighed, needed_state
 from optimizer.services.recipe_document import recipe_document
 from optimizer.store import Batch, Booking, JarsMade, KeptRecipe, Store
@@ -108,11 +108,15 @@ def take_in(store: Store, goods: Sequence[ToComeIn], *, who: str = "") -> Bookin
     BadTable
         A line cannot be booked so.
     """
+    return save(store, _coming(store, goods), who=who)
+
+
+def _coming(store: Store, goods: Sequence[ToComeIn]) -> Preview:
     state = needed_state(store)
     cells = {line.code: line.cells for line in state.offers}
     kinds = {offer.offer: offer.kind for offer in state.folder.offers} if state.folder else {}
     rows = [_lot_row(one, kinds.get(one.offer, ""), cells[one.offer]) for one in goods]
-    return save(store, preview(store, "stock", rows, replaces=False, seen=state.version), who=who)
+    return preview(store, "stock", rows, replaces=False, seen=state.version)
 
 
 def cook(
@@ -122,17 +126,20 @@ def cook(
     *,
     received_kg: Mapping[str, float] | None = None,
     from_lots: Mapping[str, str] | None = None,
+    goods: Sequence[ToComeIn] = (),
     code: str | None = None,
     who: str = "",
 ) -> Batch:
-    """Open a batch from a recipe: the recipe is kept, its lots are taken, whole or not at all.
+    """Open a batch from a recipe: the recipe is kept, its goods come in, its lots are taken, whole or not at all.
 
     Parameters
     ----------
     received_kg : mapping, optional
         Code -> kg received as weighed; default: the recipe's own amounts.
     from_lots : mapping, optional
-        Offer -> lot that its goods came in as (`take_in`).
+        Offer -> lot that its goods came in as before (`take_in`).
+    goods : sequence of ToComeIn, optional
+        Goods that come in now, together with the batch or not at all (`to_come_in`).
     code : str, optional
         Code of the batch; default: made from the day.
 
@@ -146,9 +153,10 @@ def cook(
     _refuse_none(recipe)
     state = needed_state(store)
     uses = _grams(recipe, received_kg, origin="stock")
+    came_as = {**(from_lots or {}), **{one.offer: one.lot for one in goods}}
     missing = []
     for offer, grams in _grams(recipe, received_kg, origin="offer").items():
-        lot = (from_lots or {}).get(offer)
+        lot = came_as.get(offer)
         if lot is None:
             missing.append(f"{as_weighed(grams, 'g')} of {offer}")
         else:
@@ -157,10 +165,14 @@ def cook(
         raise InputFault(f"bought goods are not in stock yet: {', '.join(missing)}; take them in, then cook")
     if not uses:
         raise InputFault("nothing of this recipe is weighed; make a larger batch")
+    coming = _coming(store, goods) if goods else None
+    if coming is not None and coming.faults:
+        raise BadTable(coming.faults)
     kept = keep_recipe(store, recipe, request, who=who)
     return store.open_batch(
-        state.kitchen, recipe=kept.code, code=code, product=recipe.product, uses=_whole(uses, state), who=who
-    )
+        state.kitchen, recipe=kept.code, code=code, product=recipe.product, uses=_whole(uses, state, goods), who=who,
+        comes_in=None if coming is None else coming.change, came_in="" if coming is None else coming.words,
+    )  # fmt: skip
 
 
 READINGS: Mapping[str, str] = {"brix": "%", "ph": "pH", "temperature": "degC", "pan": "kg"}
@@ -246,9 +258,9 @@ def _grams(recipe: Recipe, received_kg: Mapping[str, float] | None, *, origin: s
     return found
 
 
-def _whole(uses: Mapping[str, int], state: State) -> dict[str, int]:
+def _whole(uses: Mapping[str, int], state: State, goods: Sequence[ToComeIn]) -> dict[str, int]:
     """Uses where rounding to the scales never asks for a last step of a lot that is not there."""
-    on_hand = {line.code: line.amount or 0 for line in state.stock}
+    on_hand = {line.code: line.amount or 0 for line in state.stock} | {one.lot: one.comes_g for one in goods}
     step_g = max(1, round(state.site.scale_step_kg * 1000.0))
     return {
         code: on_hand[code] if 0 < grams - on_hand.get(code, 0) <= step_g and code in on_hand else grams

@@ -11,10 +11,11 @@ from sqlalchemy import Connection, Row, insert, select
 
 from optimizer.store.codes import jar_codes, lot_codes, made_codes, next_code
 from optimizer.store.faults import StoreFault, Unknown
+from optimizer.store.kitchens_kept import write_change
 from optimizer.store.ledger import add_booking, sound, stamp, stands
 from optimizer.store.lots_kept import take
 from optimizer.store.lots_read import MOST
-from optimizer.store.models import Booking, JarsMade
+from optimizer.store.models import Booking, Change, JarsMade
 from optimizer.store.recipes_kept import recipe_id
 from optimizer.store.tables import batch_ends, batches, bookings, jar_movements, jars, readings
 
@@ -27,15 +28,23 @@ def start(
     code: str | None,
     product: str,
     uses: Mapping[str, int],
+    comes_in: Change | None,
+    came_in: str,
+    expect: int | None,
     at: datetime,
     who: str,
 ) -> int:
-    """Opens a batch and takes its lots; gives its line."""
+    """Opens a batch and takes its lots, after what comes in for it; gives its line."""
+    if comes_in is not None:
+        received = add_booking(connection, kitchen_id, at=at, who=who, kind="stock", said=came_in, expect=expect)
+        write_change(connection, kitchen_id, received, comes_in)
+        expect = None
     taken = made_codes(connection, kitchen_id) | lot_codes(connection, kitchen_id)
     if code is None:
         code = next_code("B", at, taken)
     _refuse_code(code, "batch", taken)
-    booking = add_booking(connection, kitchen_id, at=at, who=who, kind="batch opened", said=f"Batch {code}: {product}")
+    said = f"Batch {code}: {product}"
+    booking = add_booking(connection, kitchen_id, at=at, who=who, kind="batch opened", said=said, expect=expect)
     values = {
         "booking_id": booking.id,
         "kitchen_id": kitchen_id,

@@ -11,7 +11,7 @@ from optimizer.store.batches_read import read_batches
 from optimizer.store.connected import Connected
 from optimizer.store.faults import Unknown
 from optimizer.store.ledger import sound
-from optimizer.store.models import Batch, Booking, JarsKept, JarsMade, KeptRecipe, Kitchen, Trace
+from optimizer.store.models import Batch, Booking, Change, JarsKept, JarsMade, KeptRecipe, Kitchen, Trace
 from optimizer.store.tables import batches, recipes
 from optimizer.store.tracing import follow
 
@@ -76,9 +76,12 @@ class Cooking(Connected):
         code: str | None = None,
         product: str,
         uses: Mapping[str, int],
+        comes_in: Change | None = None,
+        came_in: str = "",
+        expect: int | None = None,
         who: str = "",
     ) -> Batch:
-        """Opens a batch and takes its lots: whole or not at all.
+        """Opens a batch and takes its lots: whole or not at all, with the goods that come in for it.
 
         Parameters
         ----------
@@ -88,6 +91,12 @@ class Cooking(Connected):
             Its own code; None: made from the day.
         uses : Mapping[str, int]
             Lot -> g (or pieces) taken.
+        comes_in : Change, optional
+            Goods that come in first, on a booking of their own: taking the batch back leaves them on the shelf.
+        came_in : str
+            What that booking says.
+        expect : int, optional
+            The newest booking the caller has seen; `MovedOn` where another came in between.
 
         Raises
         ------
@@ -104,6 +113,9 @@ class Cooking(Connected):
                 code=code,
                 product=product,
                 uses=uses,
+                comes_in=comes_in,
+                came_in=came_in,
+                expect=expect,
                 at=self._now(),
                 who=who,
             )

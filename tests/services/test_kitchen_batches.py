@@ -120,6 +120,27 @@ def test_too_little_books_nothing(store: Store, solved: Recipe) -> None:
     assert (amounts(store), batches(store)) == (before, ())
 
 
+def test_goods_and_batch_are_booked_together(store: Store, solved: Recipe) -> None:
+    before = amounts(store)
+    goods = to_come_in(store, solved)
+    batch = cook(store, solved, REQUEST, goods=goods, who="a cook")
+    assert {one.lot for one in goods} <= {use.lot for use in batch.uses}
+    after = amounts(store)
+    assert all(after[one.lot] == one.comes_g - one.needed_g for one in goods)
+    assert undo(store) is not None  # the batch is taken back, the goods are still here
+    assert amounts(store) == before | {one.lot: one.comes_g for one in goods}
+
+
+def test_where_fruit_is_short_the_goods_do_not_come_in_either(store: Store, solved: Recipe) -> None:
+    goods = to_come_in(store, solved)
+    save(store, preview(store, "stock", [{"lot": "OM-02", "on_hand": "1 kg"}], replaces=False))
+    before = amounts(store), store.last_booking(needed_state(store).kitchen)
+    with pytest.raises(NotEnough, match="OM-02"):
+        cook(store, solved, REQUEST, goods=goods)
+    assert (amounts(store), batches(store)) == (before[0], ())
+    assert [row["lot"] for row in table(store, "stock").rows if row["lot"] in {one.lot for one in goods}] == []
+
+
 def test_the_last_step_of_the_scales_is_not_asked_of_a_lot_that_lacks_it(store: Store, solved: Recipe) -> None:
     lots = came_in(store, solved)
     plum = next(amount.received_kg for amount in solved.amounts if amount.stream.id == "OM-02")
