@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from browsing import Grid, Pages, button, card, press, settled, text_of, today_worked_out, turn_to, visit
+from browsing import REASONING_S, Grid, Pages, button, card, press, settled, text_of, today_worked_out, turn_to, visit
 from playwright.sync_api import Page, expect
 
 STOCK = """P-1	plum	soft 60 %, bruised 40 %	90 kg	0.10 EUR/kg
@@ -59,9 +59,13 @@ def test_a_kitchen_of_ones_own_from_nothing_to_what_to_cook(pages: Pages, page: 
     Grid(page).paste("Lot", 0, STOCK)
     press(page, "Save")
     expect(page.get_by_text("Saved 2 changes.")).to_be_visible()
-    page.get_by_role("radio", name="Offers").or_(button(page, "Offers")).first.click()
+    page.get_by_test_id("stButtonGroup").get_by_text("Offers").click()
     settled(page)
-    Grid(page).paste("Offer", 0, OFFERS)
+    grid = Grid(page)
+    grid.column("Offer")  # waits until it is drawn
+    grid.paste("Offer", 0, OFFERS)
     press(page, "Save")
     expect(page.get_by_text("Saved 3 changes.")).to_be_visible()
     turn_to(page, "Recipe")
+    expect(page.get_by_text("What to weigh").first).to_be_visible(timeout=REASONING_S * 1000)
+    assert "P-1" in text_of(page)

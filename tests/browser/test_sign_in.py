@@ -8,11 +8,15 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
 from browsing import PATIENCE_S, Pages, button, free_port, press, settled, text_of, visit
 from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from optimizer.services.kitchen import load_demo
+from optimizer.store import open_store
 
 STUB = Path(__file__).with_name("openid_stub.py")
 SECRETS = """
@@ -125,7 +129,15 @@ def test_striking_a_name_works_at_once(sign_in: Door, pages: Pages) -> None:
 
 @pytest.mark.parametrize("place", ["", "stock", "recipe", "settings"])
 def test_who_may_only_look_finds_nothing_to_save(sign_in: Door, pages: Pages, place: str) -> None:
+    with open_store(pages.store) as store:
+        if store.current() is None:
+            load_demo(store, "ombrey_hollow", today=date.today())
     tab = sign_in("buyer@example.com")
     visit(tab, pages, place)
+    shown = text_of(tab)
+    assert "Who is there?" not in shown
+    assert "Not on the list" not in shown
+    if place == "stock":
+        assert "You may look at this table, not change it." in shown
     offered = [one.inner_text() for one in tab.get_by_role("button").all() if one.is_visible()]
     assert [name for name in offered if WRITING.match(name.strip())] == []
