@@ -18,6 +18,7 @@ from ui.words import decimal_mark
 
 _TEXT_PX, _SMALL_PX = 15, 13
 _MOST_DAYS = 12  # named on the axis
+_ROOMY = 0.06  # of a map: a field with room for words
 _FIELDS = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#56B4E9", "#D55E00", "#F0E442", "#7F7F7F")
 
 
@@ -27,7 +28,8 @@ def _axis(title: str, *, grid: bool = False) -> alt.Axis:
     return alt.Axis(
         title=title, grid=grid, gridColor=colours.line, gridOpacity=0.35, labelFontSize=_SMALL_PX,
         titleFontSize=_SMALL_PX, titleFontWeight=400, labelColor=colours.faint, titleColor=colours.faint,
-        domainColor=colours.line, tickColor=colours.line, tickCount=6, labelFlush=True, labelOverlap=True, labelExpr=f"replace(datum.label, '.', '{decimal_mark()}')",
+        domainColor=colours.line, tickColor=colours.line, tickCount=6, labelFlush=True, labelOverlap=True,
+        labelExpr=f"replace(datum.label, '.', '{decimal_mark()}')",
     )  # fmt: skip
 
 
@@ -88,9 +90,10 @@ def ladder_steps(
 
 @dataclass(frozen=True, kw_only=True)
 class Field:
-    """One field of a map; fields of the same `number` are one choice."""
+    """One field of a map; fields of the same `number` are one choice, named by `word`."""
 
     number: int
+    word: str
     corners: tuple[tuple[float, float], ...]
     share: float
 
@@ -112,20 +115,22 @@ def winners(
     scale = alt.Scale(
         domain=[str(number) for number in numbers], range=[_FIELDS[(n - 1) % len(_FIELDS)] for n in numbers]
     )
-    area = alt.Chart(frame).mark_line(filled=True, fillOpacity=0.55, stroke=colours.text, strokeWidth=1).encode(
+    area = alt.Chart(frame).mark_line(
+        filled=True, fillOpacity=0.55, stroke=colours.text, strokeWidth=0.6, strokeOpacity=0.5
+    ).encode(
         alt.X("x:Q", scale=x, axis=_axis(first)), alt.Y("y:Q", scale=y, axis=_axis(second)), alt.Order("at:Q"),
         detail="cell:N", fill=alt.Fill("number:N", scale=scale, legend=None),
     )  # fmt: skip
     named = [
         {
             "x": sum(p for p, _q in field.corners) / len(field.corners),
-            "y": sum(q for _p, q in field.corners) / len(field.corners), "number": str(field.number),
+            "y": sum(q for _p, q in field.corners) / len(field.corners),
+            "word": field.word if field.share > _ROOMY else str(field.number),
         }
-        for field in fields
-        if field.share > 0.012
+        for field in _largest(fields)
     ]  # fmt: skip
-    words = alt.Chart(pd.DataFrame(named)).mark_text(fontSize=18, fontWeight=700, color=colours.text).encode(
-        alt.X("x:Q", scale=x), alt.Y("y:Q", scale=y), alt.Text("number:N")
+    words = alt.Chart(pd.DataFrame(named)).mark_text(fontSize=_TEXT_PX, fontWeight=700, color=colours.text).encode(
+        alt.X("x:Q", scale=x), alt.Y("y:Q", scale=y), alt.Text("word:N")
     )  # fmt: skip
     here = alt.Chart(pd.DataFrame([{"x": now[0], "y": now[1], "word": now_word}]))
     cross = here.mark_point(shape="cross", size=220, filled=True, color=colours.text, opacity=1.0).encode(
@@ -135,6 +140,15 @@ def winners(
         alt.X("x:Q", scale=x), alt.Y("y:Q", scale=y), alt.Text("word:N")
     )
     _draw(alt.layer(area, words, cross, word).properties(height=380), alt_text)
+
+
+def _largest(fields: Sequence[Field]) -> list[Field]:
+    """The largest field of each number: there is room for a word."""
+    by_number: dict[int, Field] = {}
+    for field in fields:
+        if field.number not in by_number or field.share > by_number[field.number].share:
+            by_number[field.number] = field
+    return list(by_number.values())
 
 
 def shares(rows: Sequence[tuple[str, float, str]], alt_text: str) -> None:

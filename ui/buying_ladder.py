@@ -14,7 +14,7 @@ from optimizer.services.buying import items_on_offer, ladder_anew, map_about, pr
 from optimizer.services.buying_sheets import ladder_sheet, map_sheet
 from optimizer.services.offers import Offers
 from ui.buying_charts import Field, Stair, ladder_steps, winners
-from ui.buying_parts import downloads, item_name, money_figure, names_of, on_demand, sentences
+from ui.buying_parts import downloads, drawn_in, item_name, money_figure, names_of, on_demand, sentences
 from ui.plain import plain
 from ui.show import result_table
 from ui.words import N_, _, show_mass, show_percent
@@ -62,20 +62,19 @@ def _ladder(found: Offers, items: tuple[str, ...], inputs: Hashable, *, is_old: 
     )  # fmt: skip
     job = found.order.job
     known = next((ladder for ladder in found.ladders if ladder.item == item), None)
-    is_before = False
     if way == "exact" and known is not None:
-        ladder: Ladder | None = known
-    else:
-        ladder, is_before = on_demand(
-            LADDER, (inputs, item, way),
-            (lambda job_: what_if.ladder(job, item, anew=False)) if way == "exact"
-            else lambda job_: ladder_anew(job, item, job_.report, packs=way == "packs"),
-            _("Work out this ladder"), N_("Working out the ladder: step {done}, at most {total}"), is_old=is_old,
-        )  # fmt: skip
-    if ladder is None:
+        _draw_ladder(known, found)
         return
-    with st.container(key="before_ladder" if is_before else "now_ladder"):
-        _draw_ladder(ladder, found)
+    reply = on_demand(
+        LADDER, (inputs, item, way),
+        (lambda run: what_if.ladder(job, item, anew=False)) if way == "exact"
+        else lambda run: ladder_anew(job, item, run.report, packs=way == "packs"),
+        N_("Working out the ladder: step {done}, at most {total}"), found, button=_("Work out this ladder"),
+        is_old=is_old,
+    )  # fmt: skip
+    if reply is not None:
+        with drawn_in("ladder", reply):
+            _draw_ladder(reply.result, reply.found)
 
 
 def _draw_ladder(ladder: Ladder, found: Offers) -> None:
@@ -152,14 +151,13 @@ def _map(found: Offers, items: tuple[str, ...], inputs: Hashable, *, is_old: boo
         format_func=lambda key: _(_MAP_WAYS[key]),
     )  # fmt: skip
     job = found.order.job
-    drawn, is_before = on_demand(
-        MAP, (inputs, first, second, way),
-        lambda job_: map_about(job, first, second, job_.report, anew=way == "anew"), _("Draw this map"),
-        N_("Drawing the map: {done} of at most {total} corners"), is_old=is_old,
+    reply = on_demand(
+        MAP, (inputs, first, second, way), lambda run: map_about(job, first, second, run.report, anew=way == "anew"),
+        N_("Drawing the map: {done} of at most {total} corners"), found, button=_("Draw this map"), is_old=is_old,
     )  # fmt: skip
-    if drawn is not None:
-        with st.container(key="before_map" if is_before else "now_map"):
-            _draw_map(drawn, found)
+    if reply is not None:
+        with drawn_in("map", reply):
+            _draw_map(reply.result, reply.found)
 
 
 def _second(items: tuple[str, ...], several: list[str]) -> int:
@@ -173,7 +171,11 @@ def _draw_map(drawn: Map, found: Offers) -> None:
     title = _("Who wins where: {first} against {second}").format(first=names[0], second=names[1])
     choices = list(dict.fromkeys(cell.choice.taken for cell in drawn.cells))
     number = {taken: min(at + 1, _MOST_FIELDS) for at, taken in enumerate(choices)}
-    fields = [Field(number=number[cell.choice.taken], corners=cell.corners, share=cell.share) for cell in drawn.cells]
+    words = {taken: f"{number[taken]}: {', '.join(taken) or _('nothing')}" for taken in choices}
+    fields = [
+        Field(number=number[cell.choice.taken], corners=cell.corners, share=cell.share, word=words[cell.choice.taken])
+        for cell in drawn.cells
+    ]
     st.markdown(f"**{plain(title)}**")
     per = _("{name}, {currency} per kg")
     here = (price_now(found.order.job, first), price_now(found.order.job, second))

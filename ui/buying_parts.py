@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from optimizer.errors import BadTable
 from optimizer.exports.cells import Sheet
@@ -39,7 +41,7 @@ def item_name(item: str) -> str:
 def amount(units: float, unit: str) -> str:
     """Kilograms, or pieces."""
     if unit == "kg":
-        return show_mass(units)
+        return show_mass(units) if units > 1e-6 else _("none")
     return _("{count} pieces").format(count=show_number(units, "kg", places=0))
 
 
@@ -63,25 +65,32 @@ def downloads(sheet: Sheet, key: str, *, with_xlsx: bool = False) -> None:
             )  # fmt: skip
 
 
+@dataclass(frozen=True, kw_only=True)
+class Reply:
+    """A result with the offers it was worked out for; `is_before`: for other inputs than those on the page."""
+
+    result: Any
+    found: Offers
+    is_before: bool
+
+
 def on_demand(
-    name: str, inputs: Hashable, work: Callable[[Job], Any], button: str, words: str, *, is_old: bool = False
-) -> tuple[Any | None, bool]:
-    """What takes some seconds: a button, then progress and Stop, then the result.
+    name: str, inputs: Hashable, work: Callable[[Job], Any], words: str, found: Offers, *, button: str = "",
+    is_old: bool = False,
+) -> Reply | None:  # fmt: skip
+    """What takes some seconds: a button (or none: begun at once), progress and Stop, the result.
 
-    What was worked out for other inputs stays, and is marked as such by the second value.
-
-    Returns
-    -------
-    result, is_before
-        None while there is no result at all.
+    What was worked out for other inputs stays, and is marked as such. None while there is no result at all.
     """
     asked = session.get(f"{name}_asked", None)
-    before = session.get(f"{name}_last", None)
-    if asked != inputs:
+    before: Reply | None = session.get(f"{name}_last", None)
+    if button and asked != inputs:
         st.button(
             button, key=f"{name}_ask", disabled=is_old, on_click=session.put, args=(f"{name}_asked", inputs),
             icon=":material/calculate:",
         )  # fmt: skip
+        return _of_before(before)
+    if is_old:
         return _of_before(before)
     job = session.job(name, inputs, work)
     job.wait(0.3)
@@ -93,21 +102,29 @@ def on_demand(
             faults_table(job.fault.faults)
         else:
             st.warning(plain(said(str(job.fault))))
-        return None, False
+        return None
     if not job.is_done:
         st.warning(_("This could not be worked out. The log tells more."))
-        return None, False
-    session.put(f"{name}_last", job.result)
-    return job.result, False
+        return None
+    reply = Reply(result=job.result, found=found, is_before=False)
+    session.put(f"{name}_last", reply)
+    return reply
 
 
-def _of_before(before: Any | None) -> tuple[Any | None, bool]:
-    if before is not None:
-        st.caption(_("Below: the answer to what was asked before."))
-    return before, before is not None
+def _of_before(before: Reply | None) -> Reply | None:
+    if before is None:
+        return None
+    st.caption(_("Below: the answer to what was asked before."))
+    return replace(before, is_before=True)
+
+
+def drawn_in(name: str, reply: Reply) -> DeltaGenerator:
+    """The place of a result: paler where it answers what was asked before."""
+    return st.container(key=f"before_{name}" if reply.is_before else f"now_{name}")
 
 
 def sentences(texts: Sequence[str]) -> None:
     """Sentences of the program in one small paragraph."""
     if texts:
-        st.caption(plain(" ".join(said(text) for text in texts), most=1500))
+        with st.expander(_("How it was worked out"), icon=":material/info:"):
+            st.write(plain(" ".join(said(text) for text in texts), most=1500))

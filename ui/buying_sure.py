@@ -13,10 +13,10 @@ from optimizer.market.certainty import Guaranteed, What
 from optimizer.market.certainty import Worth as Certainty
 from optimizer.services.buying import guaranteed, may_be_guaranteed, worth_of_each_test
 from optimizer.services.offers import Offers
-from ui.buying_parts import item_name, money_figure, names_of, on_demand
+from ui.buying_parts import amount, drawn_in, item_name, money_figure, names_of, on_demand
 from ui.plain import plain
 from ui.show import result_table
-from ui.words import N_, _, decimal_mark, said, show_mass, show_money, show_number, show_percent
+from ui.words import N_, _, decimal_mark, said, show_money, show_number, show_percent
 
 TESTS, GUARANTEE = "buying_tests", "buying_guarantee"
 _KEEP: Final = "session"
@@ -50,20 +50,20 @@ def _tests(found: Offers, inputs: Hashable, *, is_old: bool) -> None:
         st.warning(plain(said(str(fault)), most=250))
         return
     order = found.order
-    result, is_before = on_demand(
-        TESTS, (inputs, grade_sd), lambda job: worth_of_each_test(order, job.report, grade_sd=grade_sd),
-        _("Work out what tests are worth"), N_("Working out what a reading would change: {done} of {total} goods"),
-        is_old=is_old,
+    reply = on_demand(
+        TESTS, (inputs, grade_sd), lambda run: worth_of_each_test(order, run.report, grade_sd=grade_sd),
+        N_("Working out what a reading would change: {done} of {total} goods"), found,
+        button=_("Work out what tests are worth"), is_old=is_old,
     )  # fmt: skip
-    if result is not None:
-        with st.container(key="before_tests" if is_before else "now_tests"):
-            _tests_table(result, found)
+    if reply is not None:
+        with drawn_in("tests", reply):
+            _tests_table(reply.result, reply.found)
 
 
 def _tests_table(result: tuple[Certainty, ...], found: Offers) -> None:
     items = names_of(found)
     rows = [
-        [one.id, item_name(items.get(one.id, "")), _(_FIGURES[cast(What, one.figure)]), show_mass(one.kg),
+        [one.id, item_name(items.get(one.id, "")), _(_FIGURES[cast(What, one.figure)]), amount(one.kg, "kg"),
          show_money(one.saves, found.currency)]
         for one in result if one.saves >= _SMALL
     ]  # fmt: skip
@@ -102,14 +102,14 @@ def _guarantee(found: Offers, inputs: Hashable, *, is_old: bool) -> None:
         st.caption(_("Type what the supplier would guarantee: a least figure, how close it is, or both."))
         return
     order = found.order
-    result, is_before = on_demand(
+    reply = on_demand(
         GUARANTEE, (inputs, code, what, at_least, spread),
-        lambda job: guaranteed(order, code, what, job.report, least=at_least, sd=spread),
-        _("Work out what it is worth"), N_("Working out what the guarantee changes"), is_old=is_old,
+        lambda run: guaranteed(order, code, what, run.report, least=at_least, sd=spread),
+        N_("Working out what the guarantee changes"), found, button=_("Work out what it is worth"), is_old=is_old,
     )  # fmt: skip
-    if result is not None:
-        with st.container(key="before_guarantee" if is_before else "now_guarantee"):
-            _guaranteed(result, found)
+    if reply is not None:
+        with drawn_in("guarantee", reply):
+            _guaranteed(reply.result, reply.found)
 
 
 def _read(text: str, what: What) -> float | None:
@@ -127,4 +127,4 @@ def _guaranteed(result: Guaranteed, found: Offers) -> None:
     around = show_percent(result.sd) if is_share else show_number(result.sd, "brix")
     three.metric(_("Reckoned at"), f"{mean} ± {around}")
     text = _("The batches take {mass} of {code} now, and {other} with the guarantee.")
-    st.write(plain(text.format(mass=show_mass(result.kg), code=result.id, other=show_mass(result.kg_with))))
+    st.write(plain(text.format(mass=amount(result.kg, "kg"), code=result.id, other=amount(result.kg_with, "kg"))))

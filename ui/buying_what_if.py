@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from typing import Final
 
 import streamlit as st
@@ -25,7 +25,8 @@ from optimizer.services.offers import Offers
 from optimizer.services.what_if import SCENARIOS, SEED
 from ui import session
 from ui.buying_charts import shares
-from ui.buying_parts import amount, downloads, item_name, money_figure, names_of, on_demand, sentences
+from ui.buying_parts import amount, downloads, drawn_in, item_name, money_figure, names_of, on_demand, sentences
+from ui.jobs import Job
 from ui.plain import plain, shortened
 from ui.show import result_table
 from ui.words import N_, _, decimal_mark, said, show_money, show_number, show_percent
@@ -97,13 +98,13 @@ def _together(found: Offers, inputs: Hashable, *, is_old: bool) -> None:
     if not prices:
         return
     order = found.order
-    result, is_before = on_demand(
-        MOVED, (inputs, tuple(sorted(prices.items()))), lambda job: order_at(order, prices, job.report),
-        _("Make the order at these prices"), N_("Making the order anew"), is_old=is_old,
+    reply = on_demand(
+        MOVED, (inputs, tuple(sorted(prices.items()))), lambda run: order_at(order, prices, run.report),
+        N_("Making the order anew"), found, is_old=is_old,
     )  # fmt: skip
-    if result is not None:
-        with st.container(key="before_moved" if is_before else "now_moved"):
-            _moved(result, found)
+    if reply is not None:
+        with drawn_in("moved", reply):
+            _moved(reply.result, reply.found)
 
 
 def _moved(result: Moved, found: Offers) -> None:
@@ -139,35 +140,32 @@ def _by_chance(found: Offers, inputs: Hashable, *, is_old: bool) -> None:
         format_func=lambda key: _(_KINDS[key]),
     )  # fmt: skip
     job, words = found.order.job, N_("Working out scenarios: {done} of {total} steps")
-    button = _("Work out the scenarios")
-    result: Scenarios | None
+    asked: Hashable
+    work: Callable[[Job], Scenarios]
     if kind == "table":
         file = _upload()
         if file is None:
             return
         name, raw = file
-        result, is_before = on_demand(
-            DRAWN, (inputs, name, hash(raw)), lambda run: table_scenarios(job, name, raw, run.report), button, words,
-            is_old=is_old,
-        )  # fmt: skip
+        asked, work = (name, raw), lambda run: table_scenarios(job, name, raw, run.report)
     else:
         wishes = _wishes(found, with_spreads=kind == "spreads")
         if wishes is None:
             return
         if kind == "fruit":
-            result, is_before = on_demand(
-                DRAWN, (inputs, "fruit", wishes.count, wishes.seed),
-                lambda run: fruit_scenarios(job, wishes.count, wishes.seed, run.report), button,
-                N_("Working out scenarios of the fruit; Stop takes hold at the end"), is_old=is_old,
-            )  # fmt: skip
+            asked, work = (
+                ("fruit", wishes.count, wishes.seed),
+                lambda run: fruit_scenarios(job, wishes.count, wishes.seed, run.report),
+            )
+            words = N_("Working out scenarios of the fruit; Stop takes hold at the end")
         else:
-            result, is_before = on_demand(
-                DRAWN, (inputs, wishes), lambda run: spread_scenarios(job, wishes, run.report), button, words,
-                is_old=is_old,
-            )  # fmt: skip
-    if result is not None:
-        with st.container(key="before_scenarios" if is_before else "now_scenarios"):
-            _scenarios(result, found)
+            asked, work = wishes, lambda run: spread_scenarios(job, wishes, run.report)
+    reply = on_demand(
+        DRAWN, (inputs, asked), work, words, found, button=_("Work out the scenarios"), is_old=is_old
+    )  # fmt: skip
+    if reply is not None:
+        with drawn_in("scenarios", reply):
+            _scenarios(reply.result, reply.found)
 
 
 def _upload() -> tuple[str, bytes] | None:
