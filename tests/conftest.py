@@ -1,9 +1,11 @@
-"""Hypothesis profiles: `default` draws the same examples on every run, HYPOTHESIS_PROFILE=long many new ones."""
+"""Hypothesis profiles, by HYPOTHESIS_PROFILE: `default` draws the same examples on every run, `quick` a fifth of them,
+`long` many new ones."""
 
-from how_many import EXAMPLES, IS_LONG
+from how_many import EXAMPLES, PROFILE
 from hypothesis import HealthCheck, settings
 
 settings.register_profile("default", derandomize=True, deadline=None, database=None)
+settings.register_profile("quick", max_examples=EXAMPLES, derandomize=True, deadline=None, database=None)
 settings.register_profile(
     "long",
     max_examples=EXAMPLES,
@@ -12,4 +14,4 @@ settings.register_profile(
     print_blob=True,
     suppress_health_check=[HealthCheck.too_slow],
 )
-settings.load_profile("long" if IS_LONG else "default")
+settings.load_profile(PROFILE)
