@@ -52,7 +52,7 @@ def _of_use(title: str, mine: Sequence[Landed], found: Offers, *, is_whole: bool
         taken = found.order.taken.get(one.id, 0.0)
         rows.append(
             [
-                one.id, item_name(one.item), f"{money_figure(one.list_price)} / {_unit(unit)}",
+                one.id, item_name(one.item), f"{money_figure(one.list_price)}\u00a0/\u00a0{_unit(unit)}",
                 money_figure(one.list_per_useful_unit), money_figure(one.landed_per_useful_unit),
                 _taken(taken, unit, one, found), _enters(entry, taken) if is_whole else "…",
                 _range(entry) if is_whole else "…",

@@ -101,7 +101,7 @@ def _list(found: Offers, *, is_whole: bool) -> None:
 def _packs(line: OrderLine) -> str:
     if line.packs is None:
         return _("loose")
-    return f"{show_number(line.packs, 'kg', places=0)} × {amount(line.pack or 0.0, line.unit)}"
+    return f"{show_number(line.packs, 'kg', places=0)}\u00a0×\u00a0{amount(line.pack or 0.0, line.unit)}"
 
 
 def _instead(found: Offers) -> Iterator[str]:

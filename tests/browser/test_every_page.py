@@ -22,6 +22,9 @@ def loaded(page: Page, pages: Pages, name: str) -> None:
     visit(page, pages, "" if name == "today" else name)
     if name == "today":
         today_worked_out(page)
+    if name == "buying":
+        page.get_by_text("Saves: how much dearer").first.wait_for(timeout=REASONING_S * 1000)
+        settled(page)
     if name == "recipe":
         page.get_by_text("What to weigh").first.wait_for(timeout=REASONING_S * 1000)
         settled(page)
