@@ -1,4 +1,4 @@
-"""The buyer's questions one by one: same answers as the whole, prices moved by hand, spreads as typed, tables, a stop."""
+"""The buyer's questions one by one: same answers as the whole, prices moved by hand, spreads as typed, a stop."""
 
 from __future__ import annotations
 
@@ -115,7 +115,7 @@ def test_a_typed_share_moves_a_price_by_it(price: float, share: object, sign: st
     ],
 )
 def test_what_cannot_be_read_as_a_change_says_what_to_write(found: Offers, typed: str, said: str) -> None:
-    with pytest.raises(InputFault, match=None) as fault:
+    with pytest.raises(InputFault) as fault:
         moved_prices(found.order.job, {"S-1": typed})
     assert said in str(fault.value)
 
