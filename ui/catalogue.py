@@ -8,15 +8,16 @@ compiles the `.mo` files that the pages read. `tests/ui/test_catalogue.py` fails
 
 from __future__ import annotations
 
+import ast
 import csv
 import io
 import json
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
 from babel.messages import pofile
 from babel.messages.catalog import Catalog
-from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 
 from optimizer.datafiles import data_folder
@@ -25,7 +26,7 @@ from ui.spoken import program_templates, templates_of
 
 __all__ = [
     "all_texts", "brought_up_to_date", "data_sentences", "program_templates", "read", "sentences", "templates_of",
-    "texts_to_translate", "write",
+    "texts_of_page", "texts_to_translate", "write",
 ]  # fmt: skip
 
 UI = Path(__file__).parent
@@ -37,14 +38,18 @@ _DATA = (
     ("cautions.csv", "text"),
     ("product_kinds.csv", "title"),
     ("ingredient_kinds.csv", "caution"),
+    ("limits.csv", "legal_name"),
     ("tables/stock.columns.csv", "meaning"),
     ("tables/offers.columns.csv", "meaning"),
 )
 
 
+_RANKS = {"common practice", "from memory", "judgement"}  # in place of a citation
+
+
 def data_sentences() -> list[str]:
     """Sentences and names that stand in the tables and are shown to people."""
-    found: set[str] = set()
+    found = set(_RANKS)
     for name, column in _DATA:
         with (data_folder() / name).open(encoding="utf-8", newline="") as table:
             found.update(row[column] for row in csv.DictReader(table) if row[column])
@@ -62,13 +67,31 @@ def sentences() -> list[str]:
     return sorted({*program_templates(), *data_sentences()})
 
 
+def texts_of_page(source: str) -> Iterator[str | tuple[str, str]]:
+    """What a page translates, also inside an f-string: the texts of `_`, `N_`, and both of `ngettext`.
+
+    Examples
+    --------
+    >>> list(texts_of_page("st.text(f\\"{_('Yield')}: {ngettext('{n} jar', '{n} jars', 2)}\\")"))
+    ['Yield', ('{n} jar', '{n} jars')]
+    """
+    for node in ast.walk(ast.parse(source)):
+        match node:
+            case ast.Call(func=ast.Name(id="_" | "N_"), args=[ast.Constant(value=str(text))]):
+                yield text
+            case ast.Call(
+                func=ast.Name(id="ngettext"), args=[ast.Constant(value=str(one)), ast.Constant(value=str(many)), _]
+            ):
+                yield one, many
+
+
 def all_texts() -> Catalog:
     """The whole catalogue without translations."""
     catalog = Catalog(project=DOMAIN, charset="utf-8", fuzzy=False)
-    calls = {"_": None, "N_": None, "ngettext": (1, 2)}
-    found = extract_from_dir(str(UI), method_map=[("**.py", "python")], keywords=calls, comment_tags=["Note:"])
-    for file, _, message, comments, context in sorted(found, key=lambda one: (one[0], one[1])):
-        catalog.add(message, locations=[(f"ui/{file}", 0)], auto_comments=comments, context=context)
+    for path in sorted(UI.rglob("*.py")):
+        file = f"ui/{path.relative_to(UI).as_posix()}"
+        for text in texts_of_page(path.read_text(encoding="utf-8")):
+            catalog.add(text, locations=[(file, 0)])
     for text in sentences():
         catalog.add(text, context=CONTEXT)
     return catalog

@@ -73,6 +73,10 @@ class Sentences:
             return sentence
         return self._edged(sentence, _DEEPEST) or sentence
 
+    def cited(self, source: str) -> str:
+        """Where a figure comes from, if the program knows it as a whole; what was published keeps its own words."""
+        return self._look_up(self._whole[source]).strip() if source in self._whole else source
+
     def _edged(self, text: str, depth: int) -> str | None:
         """Blanks at either end stay where they are: some parts of sentences begin with one."""
         inner = text.strip()

@@ -13,7 +13,7 @@ from optimizer.services.windows import Window
 from ui.charts import Bullet, bullet_lines
 from ui.look import figures_key
 from ui.plain import plain, shortened
-from ui.words import N_, _, capital, said, show_number
+from ui.words import N_, _, capital, cited, said, show_number
 
 __all__ = ["bullets", "faults_table", "listed", "plain", "product_name", "result_table", "shortened"]
 
@@ -124,7 +124,7 @@ def windows_table(windows: Sequence[Window]) -> None:
             _figure(window, window.value),
             _figure(window, window.most),
             _(STATES[window.state]),
-            said(window.source),
+            cited(window.source),
         ]
         for window in windows
     ]

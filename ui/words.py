@@ -99,6 +99,12 @@ def said(sentence: str) -> str:
     return sentence if code == "en" else _said(sentence, code)
 
 
+def cited(source: str) -> str:
+    """Where a figure comes from: the program's own words in the reader's language, a citation as it is."""
+    code = language()
+    return source if code == "en" else _sentences(code).cited(source)
+
+
 def capital(text: str) -> str:
     """The first letter large, except in pH.
 
