@@ -11,6 +11,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 
 from optimizer.errors import InputFault
 from optimizer.inputs.files import Cell, cell_text
@@ -29,6 +30,8 @@ PACKS = frozenset(
 BUYING_UNITS = {"bushel": "bushel", "bushels": "bushel", "bu": "bushel", "lug": "lug", "lugs": "lug"}
 _BRIX = frozenset({"%", "Brix", "brix", "°Brix", "°brix", "degBx", "°Bx", "Bx", "deg Brix", "degrees Brix", "degBrix"})
 
+# Most cells: a point and other than three digits after it can mean one number only, whatever the decimal mark.
+_CLEAR = re.compile(r"([0-9]{1,15}(?:\.(?:[0-9]{1,2}|[0-9]{4,15}))?) ?([A-Za-z]{0,12})", re.ASCII)
 
 MOST_VALUE = 1e12  # of any cell in the unit typed; more is a slip of the keys, and spoils sums
 
@@ -60,6 +63,9 @@ def number_and_unit(cell: Cell, mark: DecimalMark) -> tuple[float, str]:
         return believable(value), ""
     if isinstance(cell, date):
         raise CellError("the spreadsheet made a date of it; format the cell as a number and type it again")
+    clear = _CLEAR.fullmatch(cell)
+    if clear is not None:
+        return believable(float(clear[1])), clear[2]
     digits, unit = split_number(cell_text(cell))
     if not digits:
         raise CellError("begin with a number")
@@ -157,6 +163,7 @@ def amount(cell: Cell, mark: DecimalMark = ".") -> Amount:
     return Amount(round(value * factor, 12), kind, unit)
 
 
+@lru_cache(maxsize=1024)
 def measure(unit: str) -> tuple[str, float]:
     """What an amount's unit measures, and how many kg, L, pieces or packs one is."""
     if not unit:

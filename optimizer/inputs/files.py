@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
+from optimizer.inputs.collector import collector_at_rest
 from optimizer.inputs.guards import GUARD, without_guard
 from optimizer.inputs.numbers import DecimalMark
 from optimizer.inputs.text_files import MOST_BYTES, UnreadableError, decoded
@@ -75,29 +76,34 @@ def read_bytes(file: str, raw: bytes, known_columns: Collection[str]) -> RawTabl
     if raw.startswith(b"PK"):
         from optimizer.inputs.spreadsheet import spreadsheet_rows
 
-        rows = spreadsheet_rows(raw, MOST_COLUMNS)
+        rows, is_guarded = spreadsheet_rows(raw, MOST_COLUMNS), True
     else:
         text = decoded(raw)
         separator = _separator(text, known_columns)
-        rows = _csv_rows(text, separator)
-    return _table(file, rows, separator)
+        rows, is_guarded = _csv_rows(text, separator), GUARD in text
+    with collector_at_rest():
+        return _table(file, rows, separator, is_guarded=is_guarded)
 
 
-def _table(file: str, rows: Iterator[tuple[int, list[Cell]]], separator: str) -> RawTable:
+def _table(file: str, rows: Iterator[tuple[int, list[Cell]]], separator: str, *, is_guarded: bool) -> RawTable:
     header: tuple[str, ...] | None = None
     lines: list[int] = []
     filled: list[tuple[Cell, ...]] = []
+    width = 0
     for line, cells in rows:
         if not any(cells) and not any(cell != "" for cell in cells):
             continue
         if header is None:
             header = _header(line, cells)
+            width = len(header)
             continue
         if len(lines) == MOST_ROWS:
             raise UnreadableError(f"the table has more than {MOST_ROWS} rows; split it, or remove old lines")
         lines.append(line)
-        typed = [without_guard(cell) if isinstance(cell, str) and cell[:1] == GUARD else cell for cell in cells]
-        filled.append((*typed, *[""] * (len(header) - len(typed))))
+        if is_guarded:
+            cells = [without_guard(cell) if isinstance(cell, str) and cell[:1] == GUARD else cell for cell in cells]
+        short = width - len(cells)
+        filled.append((*cells, *[""] * short) if short > 0 else tuple(cells))
     if header is None:
         raise UnreadableError("the file is empty; the first line names the columns")
     return RawTable(file=file, header=header, lines=tuple(lines), rows=tuple(filled), separator=separator)
@@ -131,7 +137,7 @@ def _csv_rows(text: str, separator: str) -> Iterator[tuple[int, list[Cell]]]:
     try:
         for cells in reader:
             if not (line == 1 and len(cells) <= 2 and cells and cells[0].lower() in ("sep=", f"sep={separator}")):
-                yield line, [cell.strip() for cell in cells]
+                yield line, list(map(str.strip, cells))
             line = reader.line_num + 1
     except csv.Error as error:
         raise UnreadableError(

@@ -8,7 +8,6 @@ from functools import cache
 from typing import Any
 
 from optimizer.datafiles import data_folder
-from optimizer.errors import Fault
 from optimizer.inputs import cells
 from optimizer.inputs.book_table import Column, read_columns
 from optimizer.inputs.buying_units import buying_units
@@ -19,11 +18,11 @@ from optimizer.inputs.items import Item, Items
 from optimizer.inputs.models import Book, Kind
 from optimizer.inputs.numbers import DecimalMark
 from optimizer.inputs.prices import Money, Price, read_breaks, read_price
-from optimizer.inputs.tables import Parser, Row
+from optimizer.inputs.tables import FAULTY, PLAIN, Parser, Row, Table
 
 MOST_FRUIT_BRIX_FRACTION = 0.85
 MOST_PH = 14.0  # of goods that are neither fruit nor acid, such as soda
-_SURELY_A_FRACTION = {"brix": 0.01, "purity": 0.0101}  # nothing is so thin: 0.13 was typed where 13 % was meant
+SURELY_A_FRACTION = {"brix": 0.01, "purity": 0.0101}  # nothing is so thin: 0.13 was typed where 13 % was meant
 _FRUIT_ONLY = ("condition", "reject", "trim", "pectin", "spirit_test", "rot_sorted_out", "picked")
 
 
@@ -58,8 +57,8 @@ def parsers(context: Context) -> dict[str, Parser]:
         return found
 
     return {
-        "code": lambda cell, mark, column: cells.plain_text(cell, 80),
-        "text": lambda cell, mark, column: cells.plain_text(cell),
+        "code": lambda cell, mark, column: cells.plain_text(cell, PLAIN["code"]),
+        "text": lambda cell, mark, column: cells.plain_text(cell, PLAIN["text"]),
         "item": item,
         "condition": lambda cell, mark, column: read_condition(cell, context.book.conditions, mark),
         "mass": lambda cell, mark, column: cells.amount(cell, mark),
@@ -163,7 +162,7 @@ def refuse_impossible(row: Row) -> None:
         value = get(column)
         if value is not None and value <= 0.0:
             row.fault(column, "must be above 0; leave it empty if it was not measured")
-    for column, most in _SURELY_A_FRACTION.items():
+    for column, most in SURELY_A_FRACTION.items():
         value = get(column)
         if value is not None and 0.0 < value <= most:
             row.fault(column, f"is {100.0 * value:.3g} %: write percent, such as {1e4 * value:.3g}")
@@ -189,7 +188,7 @@ def measured(row: Row, item: Item, columns: Mapping[str, Column]) -> dict[str, A
         if not least <= ph <= most:
             row.fault("ph", f"a pH of {item.kind} lies between {least:.1f} and {most:.1f}: measure again")
     return {
-        **{_FIELDS[column]: value for column, value in row.cells.items() if column in _FIELDS},
+        **{FIELDS[column]: value for column, value in row.cells.items() if column in FIELDS},
         "item": item.name,
         "kind": item.kind,
         "file": row.file,
@@ -197,7 +196,7 @@ def measured(row: Row, item: Item, columns: Mapping[str, Column]) -> dict[str, A
     }
 
 
-_FIELDS = {
+FIELDS = {
     "condition": "condition",
     "brix": "brix_fraction",
     "ph": "ph",
@@ -251,25 +250,28 @@ EXAMPLE = "EXAMPLE"
 """Code of the example line in a template."""
 
 
-def refuse_second_codes(rows: list[Row], column: str) -> None:
+def refuse_second_codes(table: Table, column: str) -> None:
     """Each code once, the later line names the earlier one; the example of a template is no code."""
+    codes = table.values.get(column, ())
+    known = set(codes)
+    if len(known) == len(codes) and not {None, FAULTY} & known and EXAMPLE not in map(str.upper, codes):
+        return
     seen: dict[str, int] = {}
-    for row in rows:
-        code = row.get(column)
-        if code is None:
+    for index, code in enumerate(codes):
+        if code is None or code is FAULTY:
             continue
         if code.upper() == EXAMPLE:
-            row.fault(column, "this is the example line of the template; delete it")
+            table.row(index).fault(column, "this is the example line of the template; delete it")
         if code in seen:
-            row.fault(column, f"line {seen[code]} has the same code; give each its own")
+            table.row(index).fault(column, f"line {seen[code]} has the same code; give each its own")
         else:
-            seen[code] = row.line
+            seen[code] = table.lines[index]
 
 
-def refuse_silence(rows: Sequence[Row], read: Sequence[object], faults: Sequence[Fault]) -> None:
+def refuse_silence(table: Table, read: Sequence[object]) -> None:
     """A line that was not read is in the report, whatever the reason: nothing is ever left out unsaid."""
-    reported = {fault.line for fault in faults}
-    for row, value in zip(rows, read, strict=True):
-        if value is None and row.line not in reported:
-            row.fault("", "this line cannot be used; look at each of its cells again")
+    reported = {fault.line for fault in table.faults}
+    for index, value in enumerate(read):
+        if value is None and table.lines[index] not in reported:
+            table.row(index).fault("", "this line cannot be used; look at each of its cells again")
             return  # one is enough to load nothing

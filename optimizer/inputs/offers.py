@@ -38,10 +38,9 @@ def read_offers(raw: RawTable, context: Context) -> tuple[tuple[Offer, ...], lis
     """
     columns = columns_of("offers")
     table = understand(raw, columns, parsers(context), "offer")
-    rows = list(table)
-    refuse_second_codes(rows, "offer")
-    offers = [_offer(row, context) for row in rows]
-    refuse_silence(rows, offers, table.faults)
+    refuse_second_codes(table, "offer")
+    offers = [_offer(row, context) for row in table]
+    refuse_silence(table, offers)
     return tuple(offer for offer in offers if offer is not None), table.faults
 
 

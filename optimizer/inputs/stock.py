@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from optimizer.errors import Fault
+from optimizer.inputs.collector import collector_at_rest
 from optimizer.inputs.files import RawTable
 from optimizer.inputs.goods import (
     Context,
@@ -17,6 +18,7 @@ from optimizer.inputs.goods import (
 )
 from optimizer.inputs.items import Item
 from optimizer.inputs.models import Lot
+from optimizer.inputs.plain_lots import plain_lots
 from optimizer.inputs.tables import Row, understand
 
 
@@ -33,12 +35,12 @@ def read_lots(raw: RawTable, context: Context) -> tuple[tuple[Lot, ...], list[Fa
     >>> lot.item, round(lot.on_hand_kg, 2), faults
     ('plum, flesh with skin', 40.82, [])
     """
-    columns = columns_of("stock")
-    table = understand(raw, columns, parsers(context), "lot")
-    rows = list(table)
-    refuse_second_codes(rows, "lot")
-    lots = [_lot(row, context) for row in rows]
-    refuse_silence(rows, lots, table.faults)
+    with collector_at_rest():
+        table = understand(raw, columns_of("stock"), parsers(context), "lot")
+        refuse_second_codes(table, "lot")
+        plain = plain_lots(table)
+        lots = [plain[i] if i in plain else _lot(table.row(i), context) for i in range(len(table))]
+    refuse_silence(table, lots)
     return tuple(lot for lot in lots if lot is not None), table.faults
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import operator
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -18,6 +20,8 @@ Parser = Callable[[Cell, DecimalMark, Column], Any]
 NUMERIC: Final = frozenset(
     {"mass", "price", "fraction", "brix", "ph", "mass_per_mass", "number", "temperature", "days"}
 )
+PLAIN: Final = {"code": 80, "text": 200}
+"""Column types whose cells are texts as they stand, and how long they may be."""
 _LONGEST_VALUE = 60
 
 
@@ -39,11 +43,31 @@ class Table:
     values: Mapping[str, Sequence[Any]]
     code_column: str
     faults: list[Fault] = field(default_factory=list)
+    _rows: dict[int, Row] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.lines)
 
     def __iter__(self) -> Iterator[Row]:
-        names = tuple(self.values)
-        each = zip(*self.values.values(), strict=True) if names else (() for _ in self.lines)
-        return (Row(self, index, names, values) for index, values in enumerate(each))
+        return map(self.row, range(len(self)))
+
+    def row(self, index: int) -> Row:
+        """One line; the same object each time, so that its faults stay with it."""
+        if index not in self._rows:
+            self._rows[index] = Row(self, index)
+        return self._rows[index]
+
+    def has_fault_of_its_own(self, index: int) -> bool:
+        """Whether `Row.fault` was called for a line."""
+        return index in self._rows and not self._rows[index].is_sound
+
+    def failing(self, column: str, test: Callable[[Any], bool]) -> Iterator[int]:
+        """Lines whose cell fails a test that hangs on its value alone; equal cells are tested once."""
+        values = self.values[column]
+        if column == self.code_column:  # hardly any two are equal
+            return itertools.compress(itertools.count(), map(operator.not_, map(test, values)))
+        failed = {key for key, value in dict(zip(map(id, values), values, strict=True)).items() if not test(value)}
+        return (index for index, key in enumerate(map(id, values)) if key in failed) if failed else iter(())
 
 
 class Row:
@@ -51,12 +75,13 @@ class Row:
 
     __slots__ = ("_index", "_is_faulty", "_table", "cells", "is_sound")
 
-    def __init__(self, table: Table, index: int, names: Sequence[str], values: Sequence[Any]) -> None:
+    def __init__(self, table: Table, index: int) -> None:
         self._table, self._index = table, index
         self._is_faulty = False
         self.cells: dict[str, Any] = {}
         """What was filled in and understood, by column."""
-        for name, value in zip(names, values, strict=True):
+        for name, values in table.values.items():
+            value = values[index]
             if value is FAULTY:
                 self._is_faulty = True
             elif value is not None:
@@ -143,15 +168,16 @@ def understand(raw: RawTable, columns: Mapping[str, Column], parsers: Mapping[st
         With the faults of the header and of single cells.
     """
     positions = {name: raw.header.index(name) for name in columns if name in raw.header}
-    typed = {name: [row[at] for row in raw.rows] for name, at in positions.items()}
+    typed = {name: list(map(operator.itemgetter(at), raw.rows)) for name, at in positions.items()}
     table = Table(file=raw.file, columns=columns, lines=raw.lines, typed=typed, values={}, code_column=code_column)
     table.faults.extend(layout_faults(raw, columns, code_column))
     if not positions:
         table.lines = ()
         return table
-    mark = decimal_mark_in(raw, columns)
+    distinct = {name: dict.fromkeys(cells) for name, cells in typed.items()}
+    mark = decimal_mark_in(raw, columns, distinct)
     table.values = {
-        name: _column(table, columns[name], cells, parsers[columns[name].type.partition(":")[0]], mark)
+        name: _column(table, columns[name], cells, distinct[name], parsers[columns[name].type.partition(":")[0]], mark)
         for name, cells in typed.items()
     }
     return table
@@ -206,45 +232,63 @@ def _overlong_rows(raw: RawTable, columns: Mapping[str, Column], code_column: st
             yield Fault(file=raw.file, line=raw.lines[index], item=known_by, value=value, cure=cure)
 
 
-def decimal_mark_in(raw: RawTable, columns: Mapping[str, Column]) -> DecimalMark:
+def decimal_mark_in(
+    raw: RawTable, columns: Mapping[str, Column], distinct: Mapping[str, Collection[Cell]] | None = None
+) -> DecimalMark:
     """What the table is known to use, else what its numbers show; if they show nothing, the point in spreadsheets and
     in files with commas between cells.
     """
     if raw.decimal_mark is not None:
         return raw.decimal_mark
-    numeric = [at for at, name in enumerate(raw.header) if name in columns and columns[name].type in NUMERIC]
-    distinct = [dict.fromkeys(row[at] for row in raw.rows) for at in numeric]
-    texts = [cell for cells in distinct for cell in cells if isinstance(cell, str)]
+    numeric = {name: at for at, name in enumerate(raw.header) if name in columns and columns[name].type in NUMERIC}
+    known = distinct or {name: dict.fromkeys(map(operator.itemgetter(at), raw.rows)) for name, at in numeric.items()}
+    texts = [cell for name in numeric for cell in known[name] if isinstance(cell, str)]
     mark = decimal_mark_of(texts)
     if mark == "unknown" and raw.separator not in (";", "\t") and not any("," in text for text in texts):
         return "."
     return mark
 
 
-def _column(table: Table, column: Column, cells: Sequence[Cell], parse: Parser, mark: DecimalMark) -> list[Any]:
+def _column(
+    table: Table, column: Column, cells: Sequence[Cell], distinct: Collection[Cell], parse: Parser, mark: DecimalMark
+) -> list[Any]:
     """Values of one column; equal cells are parsed once."""
+    is_text = all(type(cell) is str for cell in distinct)
+    longest = PLAIN.get(column.type)
+    if longest is not None and is_text and _are_plain(cells, longest):
+        return list(cells)
     # 1 and True are equal, and are not the same
-    keys: Sequence[Any] = cells if set(map(type, cells)) <= {str} else [(cell.__class__, cell) for cell in cells]
+    keys: Sequence[Any] = cells if is_text else [(cell.__class__, cell) for cell in cells]
     values: dict[Any, Any] = {}
     cures: dict[Any, str] = {}
-    for key, cell in dict(zip(keys, cells, strict=True)).items():
+    once: Collection[Any] = distinct if is_text else dict.fromkeys(keys)
+    for key in once:
+        cell: Cell = key if is_text else key[1]
         values[key], cure = _understood(column, cell, parse, mark)
         if cure:
             cures[key] = cure
-    for index, key in enumerate(keys if cures else ()):
-        if key in cures:
-            cell = cells[index]
-            table.faults.append(
-                Fault(
-                    file=table.file,
-                    line=table.lines[index],
-                    item=_code(table, index),
-                    column=column.name,
-                    value=shortened(cell) if cell != "" else None,
-                    cure=cures[key],
-                )
+    understood = list(map(values.__getitem__, keys))
+    for index in [index for index, value in enumerate(understood) if value is FAULTY] if cures else ():
+        cell = cells[index]
+        table.faults.append(
+            Fault(
+                file=table.file,
+                line=table.lines[index],
+                item=_code(table, index),
+                column=column.name,
+                value=shortened(cell) if cell != "" else None,
+                cure=cures[keys[index]],
             )
-    return list(map(values.__getitem__, keys))
+        )
+    return understood
+
+
+def _are_plain(cells: Sequence[Any], longest: int) -> bool:
+    """Whether every cell is a filled text in good order: one line, printable, single blanks, none at its ends."""
+    if max(map(len, cells), default=longest + 1) > longest:
+        return False
+    whole = " ".join(cells)
+    return whole.isprintable() and "  " not in whole and whole == whole.strip() and "" not in cells
 
 
 def _understood(column: Column, cell: Cell, parse: Parser, mark: DecimalMark) -> tuple[Any, str]:
