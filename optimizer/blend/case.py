@@ -103,10 +103,12 @@ class Case:
     @property
     def fruit_number(self) -> NDArray[np.int_]:
         """Place of each stream's fruit in `fruits`, (n,); -1 where it is none."""
-        place = {fruit: number for number, fruit in enumerate(self.fruits)}
-        return self.once(
-            "fruit number", lambda: np.array([place.get(s.fruit, -1) for s in self.streams], dtype=np.intp)
-        )
+
+        def numbers() -> NDArray[np.int_]:
+            place = {fruit: number for number, fruit in enumerate(self.fruits)}
+            return np.array([place.get(s.fruit, -1) for s in self.streams], dtype=np.intp)
+
+        return self.once("fruit number", numbers)
 
     def by_fruit(self, figures: Mapping[str, float]) -> Array:
         """A figure of each stream's fruit, (n,); 0 where it has none."""
@@ -149,10 +151,12 @@ class Case:
     @cached_property
     def acids(self) -> dict[str, Array]:
         """Mol of each acid per kg of each stream, (n,)."""
-        held = [s.per_kg for s in self.streams]
-        names = self.once("acids", lambda: np.array(sorted({name for c in held for name in c.acid_mix}), dtype=str))
+        names = self.once(
+            "acids", lambda: np.array(sorted({name for s in self.streams for name in s.per_kg.acid_mix}), dtype=str)
+        )
 
         def mol(name: str) -> Array:
+            held = [s.per_kg for s in self.streams]
             return np.array([c.acid_mol * c.acid_mix.get(name, 0.0) for c in held])
 
         return {name: self.once(("acid", name), partial(mol, name)) for name in names.tolist()}

@@ -6,10 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.blend.case import Case
 from optimizer.blend.margins import carries_margin, margin_of, settle_with_margins
-from optimizer.blend.program import Program, decision_price
+from optimizer.blend.program import Program, decision_price, decision_prices
 from optimizer.blend.result import Amount, Recipe, RowReport, WouldChange
 from optimizer.blend.rows import Row
 from optimizer.blend.rules import rows_of
@@ -36,11 +37,16 @@ def row_reports(best: Settled) -> tuple[RowReport, ...]:
     """Every row with its value, whether it binds, and its price with the range in which that holds."""
     program, outcome = best.program, best.outcome
     prices = None if outcome.row_price is None else outcome.row_price[program.is_ruled]
+    on_bound = _on_bound(program, best.x)
+    cuts_of: dict[str, list[int]] = {}
+    for index, row in enumerate(program.ruled):
+        if row.is_cut:
+            cuts_of.setdefault(row.id, []).append(index)
     reports = []
     for index, row in enumerate(program.ruled):
         if row.is_cut:
             continue  # told with the row it belongs to
-        cuts = [i for i, other in enumerate(program.ruled) if other.is_cut and other.id == row.id]
+        cuts = cuts_of.get(row.id, [])
         price = None if prices is None or row.id == "fruit_mix" else float(prices[index] + sum(prices[i] for i in cuts))
         if row.id == "least_fruit" and program.row("fruit_mix") is not None:
             price = None  # the declared content is searched for, so it has no price of its own
@@ -53,11 +59,11 @@ def row_reports(best: Settled) -> tuple[RowReport, ...]:
         reports.append(
             RowReport(
                 id=row.id, meaning=row.meaning, unit=row.unit, value=value, lower=lower, upper=upper,
-                binding=_binds(row, best.x, price) or any(_binds(program.ruled[i], best.x, None) for i in cuts),
+                binding=_has_price(price) or bool(on_bound[[index, *cuts]].any()),
                 price=price, price_unit=row.price_unit, margin=_margin(row, best),
                 price_holds=None if cuts else _price_holds(row, index, best.ranges, best),
-                if_moved=None if prices is None else _if_moved(row, best), reason=row.reason, source=row.source,
-                status=row.status,
+                if_moved=_if_moved(row, best) if prices is not None and on_bound[index] else None,
+                reason=row.reason, source=row.source, status=row.status,
             )
         )  # fmt: skip
     before = sum(not row.is_cut for row in program.ruled[: program.place])
@@ -81,12 +87,15 @@ def _stock_reports(best: Settled) -> Iterator[RowReport]:
         on_it = np.isfinite(ranges.bound_from[:n]) & (value > 0.5 * most)
         low = np.where(on_it, ranges.bound_from[:n] / usable, value)
         high = np.where(on_it, ranges.bound_to[:n] / usable, np.inf)
-    for j in np.flatnonzero(limited).tolist():
-        yield RowReport(
-            id=stock_row_id(streams[j]), value=float(value[j]), lower=None, upper=float(most[j]),
-            binding=bool(binds[j]), price=None if best.outcome.row_price is None else float(price[j]),
-            price_holds=None if ranges is None else (float(low[j]), float(high[j])), **stock_in_words(streams[j]),
-        )  # fmt: skip
+    priced, ranged = best.outcome.row_price is not None, ranges is not None
+    figures = zip(*(column.tolist() for column in (value, most, binds, price, low, high, limited)), strict=True)
+    for stream, (kg, top, is_bound, worth, least, greatest, is_limited) in zip(streams, figures, strict=True):
+        if is_limited:
+            yield RowReport(
+                id=stock_row_id(stream), value=kg, lower=None, upper=top, binding=is_bound,
+                price=worth if priced else None, price_holds=(least, greatest) if ranged else None,
+                **stock_in_words(stream),
+            )  # fmt: skip
 
 
 def _margin(row: Row, best: Settled) -> float | None:
@@ -97,14 +106,16 @@ def _margin(row: Row, best: Settled) -> float | None:
     return margin_of(best.case, row, best.x, confidence)
 
 
-def _binds(row: Row, x: Array, price: float | None) -> bool:
-    """A bound binds where the batch lies on it; a price says so too."""
-    if price is not None and abs(price) > _NO_PRICE:
-        return True
-    coefficients, lower, upper = row.linear()
-    size = float(np.abs(coefficients) @ np.abs(x)) or 1.0
-    value = float(coefficients @ x)
-    return min(abs(value - lower), abs(upper - value)) <= _BINDS * size
+def _has_price(price: float | None) -> bool:
+    return price is not None and abs(price) > _NO_PRICE
+
+
+def _on_bound(program: Program, x: Array) -> NDArray[np.bool_]:
+    """(ruled rows,) A bound binds where the batch lies on it."""
+    lean = program.lean
+    value, size = lean.matrix @ x, np.abs(lean.matrix) @ np.abs(x)
+    near = _BINDS * np.where(size > 0.0, size, 1.0)
+    return np.asarray(np.minimum(np.abs(value - lean.row_lower), np.abs(lean.row_upper - value)) <= near)
 
 
 def _price_holds(row: Row, index: int, ranges: Ranges | None, best: Settled) -> tuple[float, float] | None:
@@ -122,8 +133,8 @@ def _price_holds(row: Row, index: int, ranges: Ranges | None, best: Settled) -> 
 
 
 def _if_moved(row: Row, best: Settled) -> tuple[float, float] | None:
-    """pH rows: the bound a tenth further out, and what the batch would then cost more or less, by solving again."""
-    if row.shown is None or not _binds(row, best.x, None):
+    """pH rows that bind: the bound a tenth further out, and by solving again what the batch would then cost more."""
+    if row.shown is None:
         return None
     shown, side = row.shown
     step = _PH_STEP if side == "upper" else -_PH_STEP
@@ -160,11 +171,11 @@ def would_change(best: Settled, whole: Case) -> tuple[WouldChange, ...]:
     ranges = best.ranges
     entries = _Entries(best)
     found: list[WouldChange] = []
-    for index, stream in enumerate(streams):
-        if best.x[index] > _USED_KG * batch:
+    used = (best.x[: len(streams)] > _USED_KG * batch).tolist()
+    for index, (stream, is_used, price) in enumerate(zip(streams, used, entries.price, strict=True)):
+        if is_used:
             found.append(_range_of_used(stream, index, program, ranges))
             continue
-        price = decision_price(program.case, stream)
         entry = entries.of(index)
         if entry is None:
             note = "enters at no price: a rule keeps it out"
@@ -191,29 +202,34 @@ class _Entries:
         case, usable = best.case, best.case.attribute("usable_fraction")
         n = len(case.streams)
         reduced = np.zeros(n) if best.outcome.reduced_cost is None else best.outcome.reduced_cost[:n]
-        price = np.array([decision_price(case, stream) for stream in case.streams])
+        price = decision_prices(case)
         # A bound that keeps a stream at nothing is no price of its own.
-        self._entry = price - np.maximum(reduced, 0.0) * usable
-        self._step = _STEP * np.maximum(1.0, np.maximum(np.abs(price), np.abs(self._entry)))
-        self._price = price
+        entry = price - np.maximum(reduced, 0.0) * usable
+        step = _STEP * np.maximum(1.0, np.maximum(np.abs(price), np.abs(entry)))
+        self.price: list[float] = price.tolist()
+        self._entry: list[float] = entry.tolist()
+        self._step: list[float] = step.tolist()
+        self._least = _ENTERS_KG * case.request.batch_kg
         self._then: dict[int, float] = {}
         table = best.table
         if table is not None:
             out = np.flatnonzero((best.x[:n] <= _USED_KG * case.request.batch_kg) & table.may_enter[:n])
-            there = entered(table, out, self._step[out] / usable[out])
+            there = entered(table, out, step[out] / usable[out])
             amounts = (there.amount / usable[out])[there.certified]
             self._then = dict(zip(out[there.certified].tolist(), amounts.tolist(), strict=True))
 
     def of(self, index: int) -> tuple[float, float] | None:
         """Price per received kg at which a stream enters, and the received kg it then takes; None if it never does."""
-        program, least = self._best.program, _ENTERS_KG * self._best.case.request.batch_kg
-        stream, entry, step = program.case.streams[index], float(self._entry[index]), float(self._step[index])
-        then = self._then.get(index)
+        entry, then = self._entry[index], self._then.get(index)
+        if then is not None and then > self._least:
+            return entry, then
+        program, step = self._best.program, self._step[index]
+        stream = program.case.streams[index]
         if then is None:
             then = _received(_with_price(program, index, entry - step), index, stream)
-        if then > least:
-            return entry, then
-        again = _entry_by_solving(program, index, min(entry, float(self._price[index])))
+            if then > self._least:
+                return entry, then
+        again = _entry_by_solving(program, index, min(entry, self.price[index]))
         if again is None:
             return None
         return again, _received(_with_price(program, index, again - step), index, stream)

@@ -90,13 +90,13 @@ def unit_costs(case: Case) -> Array:
     "value-saved" a lot costs what it would still be worth tomorrow.
     """
     cost = heat_form(case).coefficients() * money_per_kJ(case)
-    cost[: len(case.streams)] += _prices(case) / case.attribute("usable_fraction")
+    cost[: len(case.streams)] += decision_prices(case) / case.attribute("usable_fraction")
     if case.request.aim != "least-cost":
         cost[-1] -= worth_per_finished_kg(case)
     return cost
 
 
-def _prices(case: Case) -> Array:
+def decision_prices(case: Case) -> Array:
     """`decision_price` of every stream, (n,)."""
     aim = "value-saved" if case.request.aim == "value-saved" else ""
     return case.once(("price", aim), lambda: np.array([decision_price(case, stream) for stream in case.streams]))

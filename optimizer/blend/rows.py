@@ -25,7 +25,11 @@ class Form:
 
     def coefficients(self) -> Array:
         """All coefficients in the order of the columns, (n + 3,)."""
-        return np.concatenate([self.streams, [self.water, self.boil_off, self.finished]])
+        n = self.streams.size
+        found = np.empty(n + 3)
+        found[:n] = self.streams
+        found[n], found[n + 1], found[n + 2] = self.water, self.boil_off, self.finished
+        return found
 
     def at(self, x: Array) -> float:
         """Value of the form for an answer x, (n + 3,)."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 from optimizer.errors import InputFault
 from optimizer.inputs.models import Book, FigureStatus, Limit, Product
@@ -59,8 +60,15 @@ class ProductLimits:
     legal_name: str
     limits: tuple[Limit, ...]
 
-    def _all(self, parameter: str) -> Iterable[Limit]:
-        return (limit for limit in self.limits if limit.parameter == parameter)
+    @cached_property
+    def _by_parameter(self) -> dict[str, list[Limit]]:
+        found: dict[str, list[Limit]] = {}
+        for limit in self.limits:
+            found.setdefault(limit.parameter, []).append(limit)
+        return found
+
+    def _all(self, parameter: str) -> Sequence[Limit]:
+        return self._by_parameter.get(parameter, ())
 
     def _for_fruit(self, parameter: str, fruit: str) -> Bound | None:
         general = None

@@ -8,15 +8,25 @@ from dataclasses import replace
 import highspy
 import numpy as np
 
-from .highs import configured, highs_options, load, run
+from .highs import begin_at, configured, highs_options, load, run
 from .program import Array, LinearProgram, Outcome, Status
 from .raw import RawAnswer
 from .scaling import check_program, rescaled, scaled
 from .settle import believe, settle, without_solver
 
 
-def solve_arrays(lp: LinearProgram, *, time_limit_s: float | None = None, gap: float | None = None) -> Outcome:
+def solve_arrays(
+    lp: LinearProgram, *, time_limit_s: float | None = None, gap: float | None = None, presolve: bool = False,
+    start: Array | None = None,
+) -> Outcome:  # fmt: skip
     """Solve one program without a modelling layer; the same answers as `solve`, several times faster.
+
+    Parameters
+    ----------
+    presolve : bool
+        Make a program with whole numbers smaller first: pays where it is large.
+    start : array (n,), optional
+        An answer whose whole numbers the search begins with; they need not be the best, nor possible.
 
     Examples
     --------
@@ -31,9 +41,14 @@ def solve_arrays(lp: LinearProgram, *, time_limit_s: float | None = None, gap: f
 
     def route(program: LinearProgram, again: bool) -> RawAnswer:
         highs = configured(
-            highs_options(mixed_integer=lp.is_mixed_integer, time_limit_s=time_limit_s, gap=gap, second_try=again)
-        )
+            highs_options(
+                mixed_integer=lp.is_mixed_integer, time_limit_s=time_limit_s, gap=gap, second_try=again,
+                presolve=presolve,
+            )
+        )  # fmt: skip
         load(highs, program)
+        if start is not None and program.is_mixed_integer and not again:
+            begin_at(highs, program, start)
         return run(highs, mixed_integer=program.is_mixed_integer)
 
     return settle(lp, route, solver="highs arrays")

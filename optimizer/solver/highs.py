@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import highspy
 import numpy as np
+from numpy.typing import NDArray
 
 from .program import Array, LinearProgram, Status
 from .raw import PROVED_GAP, RawAnswer
@@ -16,6 +17,7 @@ _STOPPED_EARLY = (
     highspy.HighsModelStatus.kObjectiveBound,
     highspy.HighsModelStatus.kObjectiveTarget,
 )
+Whole = NDArray[np.int32]
 _threads = 0  # 0: left to HiGHS, which is never refused
 
 
@@ -38,14 +40,15 @@ def highs_options(
     time_limit_s: float | None = None,
     gap: float | None = None,
     second_try: bool = False,
+    presolve: bool = False,
 ) -> dict[str, str | float | int]:
-    """Options of every solve. Presolve is off: for wide, short programs it costs more than the solve.
+    """Options of every solve. Presolve is off unless asked for: for wide, short programs it costs more than the solve.
 
     A second try goes another way: the primal simplex, cold, or presolve for whole numbers. Presolve has no part in a
     plain LP, for it was seen to call an unbounded program infeasible, nor the interior point, seen not to end.
     """
     options: dict[str, str | float | int] = {
-        "presolve": "on" if second_try and mixed_integer else "off",
+        "presolve": "on" if mixed_integer and second_try != presolve else "off",
         "primal_feasibility_tolerance": 1e-9,
         "dual_feasibility_tolerance": 1e-9,
         "small_matrix_value": 1e-12,
@@ -55,6 +58,8 @@ def highs_options(
     }
     if time_limit_s is not None:
         options["time_limit"] = float(time_limit_s)
+    if presolve and mixed_integer:
+        options |= {"mip_allow_restart": False, "parallel": "off"}
     if _threads:
         options["threads"] = _threads
     return options
@@ -87,13 +92,30 @@ def load(highs: highspy.Highs, lp: LinearProgram) -> None:
     start = np.zeros(m + 1, dtype=np.int32)
     np.cumsum(np.bincount(rows, minlength=m), out=start[1:])
     integer = np.zeros(n, dtype=np.int32) if lp.integer is None else lp.integer.astype(np.int32)
+    pass_rows(
+        highs, lp.cost, lp.lower, lp.upper, lp.row_lower, lp.row_upper, start, columns.astype(np.int32),
+        lp.matrix[rows, columns], integer,
+    )  # fmt: skip
+
+
+def pass_rows(
+    highs: highspy.Highs, cost: Array, lower: Array, upper: Array, row_lower: Array, row_upper: Array, start: Whole,
+    columns: Whole, values: Array, integer: Whole,
+) -> None:  # fmt: skip
+    """A program by the nonzeros of its rows: those of row i stand from `start[i]` to `start[i + 1]`."""
     status = highs.passModel(
-        n, m, rows.size, int(highspy.MatrixFormat.kRowwise), int(highspy.ObjSense.kMinimize), 0.0,
-        lp.cost, lp.lower, lp.upper, lp.row_lower, lp.row_upper,
-        start, columns.astype(np.int32), lp.matrix[rows, columns], integer,
+        cost.size, row_lower.size, values.size, int(highspy.MatrixFormat.kRowwise), int(highspy.ObjSense.kMinimize),
+        0.0, cost, lower, upper, row_lower, row_upper, start, columns, values, integer,
     )  # fmt: skip
     if status == highspy.HighsStatus.kError:
         raise ValueError("HiGHS refused the program: check its arrays for figures beyond 1e15")
+
+
+def begin_at(highs: highspy.Highs, lp: LinearProgram, start: Array) -> None:
+    """Whole numbers to begin a search with; the rest of that answer is worked out from them."""
+    assert lp.integer is not None
+    where = np.flatnonzero(lp.integer).astype(np.int32)
+    highs.setSolution(where.size, where, np.round(start[where]))
 
 
 def run(highs: highspy.Highs, *, mixed_integer: bool) -> RawAnswer:

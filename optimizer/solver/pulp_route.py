@@ -6,11 +6,12 @@ import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
+import highspy
 import numpy as np
 import pulp
 
 from .basis import corner
-from .highs import configured, highs_options, load, run
+from .highs import configured, highs_options, load, pass_rows, run
 from .program import Array, LinearProgram, Outcome, Status
 from .raw import RawAnswer
 from .settle import settle
@@ -96,8 +97,9 @@ def _build(lp: LinearProgram) -> _Model:
             continue  # a row of zeros holds by now
         values = lp.matrix[i, used].tolist()
         pairs = [(variables[j], a) for j, a in zip(used.tolist(), values, strict=True)]
+        expression = pulp.LpAffineExpression(pairs)  # the two sides of a row share it
         for sense, side in _sides(float(lp.row_lower[i]), float(lp.row_upper[i])):
-            constraint = pulp.LpConstraint(pulp.LpAffineExpression(pairs), sense, f"r{len(rows):07d}", side)
+            constraint = pulp.LpConstraint(expression, sense, f"r{len(rows):07d}", side)
             problem.addConstraint(constraint)
             rows.append((i, constraint))
     return _Model(problem, variables, rows)
@@ -116,21 +118,42 @@ def _sides(lower: float, upper: float) -> list[tuple[int, float]]:
 
 def _by_highs(lp: LinearProgram, again: bool, time_limit_s: float | None, gap: float | None) -> RawAnswer:
     model = _build(lp)
-    model.problem.solverModel = configured(
+    highs = configured(
         highs_options(mixed_integer=lp.is_mixed_integer, time_limit_s=time_limit_s, gap=gap, second_try=again)
     )
-    pulp.HiGHS(msg=False).buildSolverModel(model.problem)
-    raw = run(model.problem.solverModel, mixed_integer=lp.is_mixed_integer)
-    column = [variable.index for variable in model.variables]  # PuLP sorts; its index is the truth
-    return RawAnswer(
-        status=raw.status,
-        x=None if raw.x is None else raw.x[column],
-        row_price=_per_row(lp, model, raw.row_price),
-        reduced_cost=None if raw.reduced_cost is None else raw.reduced_cost[column],
-        bound=raw.bound,
-        ray=_per_row(lp, model, raw.ray),
-        note=raw.note,
-    )
+    _hand_over(model, highs)
+    raw = run(highs, mixed_integer=lp.is_mixed_integer)
+    return replace(raw, row_price=_per_row(lp, model, raw.row_price), ray=_per_row(lp, model, raw.ray))
+
+
+def _hand_over(model: _Model, highs: highspy.Highs) -> None:
+    """The PuLP problem in one call; PuLP's own way adds columns and rows one by one, which takes as long as a solve.
+
+    Columns and constraints keep our order; PuLP would sort the columns by name.
+    """
+    for number, variable in enumerate(model.variables):
+        variable.index = number
+    start, indices, values = [0], [], []
+    for number, (_, constraint) in enumerate(model.rows):
+        constraint.index = number
+        indices += [variable.index for variable in constraint.expr]
+        values += constraint.expr.values()
+        start.append(len(indices))
+    cost = np.zeros(len(model.variables))
+    cost[[variable.index for variable in model.problem.objective]] = list(model.problem.objective.values())
+    lower, upper = _open_where_none([(variable.lowBound, variable.upBound) for variable in model.variables])
+    row_lower, row_upper = _open_where_none([(constraint.getLb(), constraint.getUb()) for _, constraint in model.rows])
+    is_whole = [variable.cat == pulp.LpInteger for variable in model.variables]
+    pass_rows(
+        highs, cost, lower, upper, row_lower, row_upper, np.array(start, dtype=np.int32),
+        np.array(indices, dtype=np.int32), np.array(values, dtype=float), np.array(is_whole, dtype=np.int32),
+    )  # fmt: skip
+
+
+def _open_where_none(sides: list[tuple[float | None, float | None]]) -> tuple[Array, Array]:
+    """Lower and upper sides, infinite where there is none."""
+    lower = np.array([-np.inf if low is None else low for low, _ in sides], dtype=float)
+    return lower, np.array([np.inf if high is None else high for _, high in sides], dtype=float)
 
 
 def _per_row(lp: LinearProgram, model: _Model, prices: Array | None) -> Array | None:

@@ -23,8 +23,10 @@ def of_fruit(case: Case, fruit: str) -> Form:
 
 def mix_shares(case: Case) -> Iterable[Row]:
     """Σ e · use of each fruit of a mix ≥ the standard's share · Σ e · use of all: a fifth, mostly."""
+    if case.decided is None:
+        return
     fruits = fruits_of(case)
-    if case.decided is None or len(fruits) < 2:
+    if len(fruits) < 2:
         return
     for fruit in fruits:
         law = case.limits.least_share_of_mix(fruit)
@@ -52,7 +54,9 @@ def _received(case: Case, index: int) -> Form:
 
 def used_in_earnest(case: Case) -> Iterable[Row]:
     """use / usable ≥ least kg received, for what is used at all."""
-    least = case.decided.least_received_kg if case.decided is not None else {}
+    if case.decided is None:
+        return
+    least = case.decided.least_received_kg
     for index, stream in enumerate(case.streams):
         if stream.id in least:
             yield Row(
@@ -69,7 +73,9 @@ def used_in_earnest(case: Case) -> Iterable[Row]:
 
 def packs_bought(case: Case) -> Iterable[Row]:
     """use / usable ≤ packs · kg per pack."""
-    packs = case.decided.packs if case.decided is not None else {}
+    if case.decided is None:
+        return
+    packs = case.decided.packs
     for index, stream in enumerate(case.streams):
         if stream.id in packs and stream.pack_kg is not None:
             count = packs[stream.id]
