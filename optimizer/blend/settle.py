@@ -148,14 +148,14 @@ def best_declared(case: Case, around: float | None = None) -> tuple[Program, Out
     return program, outcome
 
 
-def _swing(before: tuple[float, float] | None, now: tuple[float, float]) -> float:
+def swing(before: tuple[float, float] | None, now: tuple[float, float]) -> float:
     """Slope of predicted over assumed inversion between two rounds; 0 where it is unknown or no swing."""
     if before is None or abs(now[0] - before[0]) < _INVERTED_TOLERANCE:
         return 0.0
     return min(0.0, (now[1] - before[1]) / (now[0] - before[0]))
 
 
-def _next(assumed: Assumed, predicted: Prediction, swing: float) -> Assumed:
+def next_state(assumed: Assumed, predicted: Prediction, swing: float) -> Assumed:
     """Take the prediction in: all of it, or where it swings back with slope m the share 1 / (1 - m).
 
     More inversion assumed may ask for a longer boil, which inverts still less sugar or more: taken whole, a slope
@@ -174,7 +174,7 @@ def _next(assumed: Assumed, predicted: Prediction, swing: float) -> Assumed:
     )
 
 
-def _has_settled(assumed: Assumed, predicted: Prediction, *, is_cooked: bool) -> bool:
+def has_settled(assumed: Assumed, predicted: Prediction, *, is_cooked: bool) -> bool:
     ionic = abs(assumed.ionic_strength_mol_per_kg - predicted.ionic_strength_mol_per_kg) < _IONIC_TOLERANCE
     if not is_cooked:
         return ionic
@@ -185,7 +185,7 @@ def _has_settled(assumed: Assumed, predicted: Prediction, *, is_cooked: bool) ->
     )
 
 
-def _missed(program: Program, predicted: Prediction) -> dict[str, float]:
+def missed_bounds(program: Program, predicted: Prediction) -> dict[str, float]:
     """By how much a linear stand-in missed its window, per row."""
     drawn = dict(program.case.assumed.tightened)  # rows are drawn in by it: what counts is the bound before
     missed: dict[str, float] = {}
@@ -229,8 +229,8 @@ def settle(case: Case) -> Settled | Stuck:
             predicted = predict(program.case, outcome.x)
         except OutOfRange as error:
             return Stuck(program=program, outside=f"{_BEYOND} ({error}).")
-        if _has_settled(assumed, predicted, is_cooked=case.product.is_cooked):
-            missed = _missed(program, predicted)
+        if has_settled(assumed, predicted, is_cooked=case.product.is_cooked):
+            missed = missed_bounds(program, predicted)
             if not missed and (search or declared is None):
                 break
             search = not missed
@@ -245,7 +245,7 @@ def settle(case: Case) -> Settled | Stuck:
         else:
             low = outcome.x
         now_found = (assumed.inverted_fraction, predicted.inverted_in_cook_fraction)
-        assumed, before = _next(assumed, predicted, _swing(before, now_found)), now_found
+        assumed, before = next_state(assumed, predicted, swing(before, now_found)), now_found
     else:
         if high is not None and low is not None:
             fixed = replace(case, assumed=assumed, declared_fruit_fraction=declared)

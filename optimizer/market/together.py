@@ -15,7 +15,7 @@ from optimizer.blend.margins import cuts_for
 from optimizer.blend.predict import Prediction, predict
 from optimizer.blend.program import Program, build, decision_price
 from optimizer.blend.rules.fruit import content_by_fruit
-from optimizer.blend.settle import Settled, Stuck, _has_settled, _missed, _next, _swing
+from optimizer.blend.settle import Settled, Stuck, has_settled, missed_bounds, next_state, swing
 from optimizer.errors import OutOfRange, SolverTrouble
 from optimizer.market.priced import PricedProgram
 from optimizer.solver import LinearProgram, Outcome, Status, solve_arrays
@@ -233,8 +233,8 @@ def with_cuts(now: list[Case], most: Mapping[str, float] | None) -> tuple[list[C
 
 def _holds(program: Program, predicted: Prediction) -> bool:
     case = program.case
-    settled = _has_settled(case.assumed, predicted, is_cooked=case.product.is_cooked)
-    return settled and not _missed(program, predicted)
+    settled = has_settled(case.assumed, predicted, is_cooked=case.product.is_cooked)
+    return settled and not missed_bounds(program, predicted)
 
 
 def _moved(
@@ -244,12 +244,12 @@ def _moved(
     case = program.case
     assumed = case.assumed
     now = (assumed.inverted_fraction, predicted.inverted_in_cook_fraction)
-    if _has_settled(assumed, predicted, is_cooked=case.product.is_cooked):
+    if has_settled(assumed, predicted, is_cooked=case.product.is_cooked):
         drawn = dict(assumed.tightened)
-        for id_, by in _missed(program, predicted).items():
+        for id_, by in missed_bounds(program, predicted).items():
             drawn[id_] = drawn.get(id_, 0.0) + by
         assumed = replace(assumed, tightened=tuple(drawn.items()))
-    nxt = _next(assumed, predicted, _swing(before, now))
+    nxt = next_state(assumed, predicted, swing(before, now))
     if not case.product.is_cooked:
         nxt = replace(nxt, inverted_fraction=0.0)
     return replace(case, assumed=nxt), now
