@@ -227,7 +227,7 @@ def make_recipe(request: Request, site: Site, lots: Sequence[Lot], offers: Seque
     return _recipe(base, best, case)
 
 
-def _by_sulphite(case: Case) -> Iterator[Case]:
+def by_sulphite(case: Case) -> Iterator[Case]:
     """Where sulphited fruit has an SO2 limit of its own: without such fruit at the limit of all, then with it."""
     sulphited = case.mask("sulphited", lambda s: s.is_sulphited)
     of_all, own = (case.limits.preservative("so2", sulphited=which) for which in (False, True))
@@ -236,7 +236,7 @@ def _by_sulphite(case: Case) -> Iterator[Case]:
     yield case
 
 
-def _borrows_limit(found: Settled) -> bool:
+def borrows_limit(found: Settled) -> bool:
     """No sulphited fruit is used, yet the SO2 is above what the standard allows without it."""
     case, x = found.case, found.x
     sulphited = case.mask("sulphited", lambda s: s.is_sulphited)
@@ -268,7 +268,7 @@ def best_settled(case: Case, *, is_shown: bool = True) -> tuple[Settled | None, 
     best: Settled | None = None
     stuck: list[Stuck] = []
     trouble: SolverTrouble | None = None
-    for variant in (variant for part in _by_sulphite(case) for variant in variants(part)):
+    for variant in (variant for part in by_sulphite(case) for variant in variants(part)):
         try:
             found = settle_with_margins(variant, case.request.confidence)
             if isinstance(found, Settled) and (best is None or _is_better(found, best)):
@@ -282,7 +282,7 @@ def best_settled(case: Case, *, is_shown: bool = True) -> tuple[Settled | None, 
             continue
         if isinstance(found, Stuck):
             stuck.append(found)
-        elif _borrows_limit(found):
+        elif borrows_limit(found):
             stuck.append(Stuck(program=found.program, outside=_BORROWED))
         elif best is None or _is_better(found, best):
             best = found

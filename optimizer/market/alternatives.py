@@ -17,7 +17,7 @@ from optimizer.blend.case import Case
 from optimizer.blend.discrete import broken
 from optimizer.blend.margins import cuts_for, settle_with_margins
 from optimizer.blend.program import build
-from optimizer.blend.recipe import _borrows_limit, _by_sulphite
+from optimizer.blend.recipe import borrows_limit, by_sulphite
 from optimizer.blend.rules.fruit import content_by_fruit
 from optimizer.blend.settle import Settled, Stuck, variants
 from optimizer.errors import SolverTrouble
@@ -129,7 +129,7 @@ def _of_batch(whole: Case, best: Settled) -> list[Case]:
     mine = {stream.id for stream in best.case.streams}
     if best.outcome.row_price is None:
         return list(_contents(best.case))
-    for variant in (variant for part in _by_sulphite(whole) for variant in variants(part)):
+    for variant in (variant for part in by_sulphite(whole) for variant in variants(part)):
         if {stream.id for stream in variant.streams} == mine:
             continue
         # A variant that has no recipe as things stand may have one with other fruit: at the state of the present one.
@@ -143,7 +143,7 @@ def _of_batch(whole: Case, best: Settled) -> list[Case]:
             continue
         if isinstance(other, Stuck):
             found.append(stand_in)
-        elif not broken(other) and not _borrows_limit(other):
+        elif not broken(other) and not borrows_limit(other):
             found.append(other.case)
     return [at for case in found for at in _contents(case)]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from optimizer.blend.case import Case
 from optimizer.blend.discrete import broken, settle_whole
 from optimizer.blend.margins import settle_with_margins
-from optimizer.blend.recipe import _borrows_limit, _by_sulphite
+from optimizer.blend.recipe import borrows_limit, by_sulphite
 from optimizer.blend.settle import Settled, Stuck, variants
 from optimizer.errors import SolverTrouble
 
@@ -26,7 +26,7 @@ def settled_variants(case: Case) -> tuple[list[Settled], list[Stuck]]:
     found: list[Settled] = []
     stuck: list[Stuck] = []
     trouble: SolverTrouble | None = None
-    for variant in (variant for part in _by_sulphite(case) for variant in variants(part)):
+    for variant in (variant for part in by_sulphite(case) for variant in variants(part)):
         try:
             one = settle_with_margins(variant, case.request.confidence)
             if isinstance(one, Settled) and broken(one):
@@ -36,7 +36,7 @@ def settled_variants(case: Case) -> tuple[list[Settled], list[Stuck]]:
             continue
         if isinstance(one, Stuck):
             stuck.append(one)
-        elif _borrows_limit(one):
+        elif borrows_limit(one):
             stuck.append(Stuck(program=one.program, outside="the higher limit of SO2 is for sulphited fruit"))
         else:
             found.append(one)
