@@ -20,7 +20,7 @@ from optimizer.solver import Draws, LinearProgram, solve_draws
 
 MOST_SETTLED = 20  # figures of lots settled reading by reading; of more, the most promising
 _NODES = 5  # readings, at the nodes of Gauss and Hermite: exact for a cost that is a polynomial of the ninth degree
-_FIGURES = {  # field of a lot -> figure of the book, least and most that an instrument can show
+FIGURES = {  # field of a lot -> figure of the book, least and most that an instrument can show
     "pectin_fraction": ("pectin", 0.0005, 0.10),
     "brix_fraction": ("brix", 0.01, 0.84),
     "acid_fraction": ("acid", 0.0002, 0.15),
@@ -115,7 +115,7 @@ def _asked(site: Site, lots: Sequence[Lot], book: Book, used: Sequence[str]) -> 
         part = book.fruits.get(lot.item)
         if lot.lot not in used or part is None:
             continue
-        for field, (name, least, most) in _FIGURES.items():
+        for field, (name, least, most) in FIGURES.items():
             figure = getattr(part, f"{name}_fraction", None) if name != "ph" else part.ph
             if figure is None or getattr(lot, field) is not None or (name == "pectin" and lot.spirit_test is not None):
                 continue

@@ -15,7 +15,7 @@ from statistics import NormalDist
 from typing import Literal
 
 from optimizer.blend.margins import standard_deviations
-from optimizer.blend.measuring import _FIGURES, readings
+from optimizer.blend.measuring import FIGURES, readings
 from optimizer.blend.recipe import best_settled
 from optimizer.errors import InputFault, PanwiseError
 from optimizer.inputs.models import Figure, Lot, Offer
@@ -32,7 +32,7 @@ _STREAM_FIGURE = {
     "grade": "pectin_strength",
 }  # fmt: skip
 _FIELDS: dict[str, tuple[str, float, float]] = {
-    **{name: (field, least, most) for field, (name, least, most) in _FIGURES.items()},
+    **{name: (field, least, most) for field, (name, least, most) in FIGURES.items()},
     "grade": ("grade", 1.0, 400.0),
 }
 _MOST_SDS = 4.0  # a guarantee further out than this is not a figure of this goods
