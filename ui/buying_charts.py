@@ -161,7 +161,7 @@ def shares(rows: Sequence[tuple[str, float, str]], alt_text: str) -> None:
             labelFontSize=_TEXT_PX, labelColor=colours.text, labelLimit=260, labelPadding=8, ticks=False, domain=False
         ),
     )  # fmt: skip
-    scale = alt.Scale(domain=[0.0, 1.15], nice=False)
+    scale = alt.Scale(domain=[0.0, 1.35], nice=False)
     base = alt.Chart(frame)
     bars = base.mark_bar(height=18, cornerRadius=2, color=colours.part).encode(
         y, alt.X("zero:Q", scale=scale, axis=None), alt.X2("share:Q")

@@ -52,8 +52,7 @@ def wishes(folder: SiteFolder, book: Book, day: date) -> tuple[Request, ...] | N
         text = mass.text_input(_("How much, finished?"), key=batch_key(row), persist_state=_KEEP)
         if len(rows) > 1:
             drop.button(
-                _("Leave out"), key=f"buying_drop_{row}", on_click=_drop, args=(row,), width="stretch",
-                icon=":material/close:",
+                _("Remove"), key=f"buying_drop_{row}", on_click=_drop, args=(row,), width="stretch",
             )  # fmt: skip
         batches.append((name, _kg(text or "", problems)))
     with st.container(horizontal=True, gap="small"):

@@ -14,9 +14,10 @@ _STYLE = """@page { size: A4; margin: 14mm }
 body { font: 12pt/1.45 system-ui, sans-serif; color: #000; background: #fff; max-width: 182mm; margin: 8mm auto }
 h1 { font-size: 20pt; margin: 0 0 2mm } h2 { font-size: 13pt; margin: 6mm 0 2mm } p { margin: 1mm 0 }
 table { border-collapse: collapse; width: 100% }
-td, th { border: 1px solid #000; padding: 1.6mm 2mm; text-align: left; vertical-align: top; overflow-wrap: anywhere }
+td, th { border: 1px solid #000; padding: 1.6mm 2mm; text-align: left; vertical-align: top }
+td { overflow-wrap: anywhere } th { white-space: nowrap }
 thead { display: table-header-group } tr { break-inside: avoid }
-.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap } .box { width: 12mm }
+.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap } .c { min-width: 18mm }
 small { font-size: 10pt }"""
 
 
@@ -33,7 +34,7 @@ def order_html(found: Offers) -> str:
             line.supplier or _("not named"), line.offer, said(line.item),
             _("loose")
             if line.packs is None
-            else f"{show_number(line.packs, 'kg', places=0)} × {amount(line.pack or 0.0, line.unit)}",
+            else f"{show_number(line.packs, 'kg', places=0)}\u00a0×\u00a0{amount(line.pack or 0.0, line.unit)}",
             amount(line.amount, line.unit), show_money(line.cost, currency), "",
         ]
         for line in order.lines
@@ -43,7 +44,7 @@ def order_html(found: Offers) -> str:
         f"<h1>{e(title)}</h1>",
         f"<p>{e(found.site)}, {e(show_day(found.on, year=True))}</p>",
         f"<p>{e(_('For: {batches}').format(batches=made))}</p>",
-        _table(head, rows, figures=(4, 5), boxes=(6,)),
+        _table(head, rows, figures=(4, 5), codes=(1,)),
         f"<p><strong>{e(_('The order, delivered: {money}').format(money=show_money(order.parts['order'], currency)))}"
         "</strong></p>",
     ]
@@ -66,10 +67,10 @@ def order_html(found: Offers) -> str:
 
 
 def _table(
-    head: Sequence[str], rows: Sequence[Sequence[str]], *, figures: tuple[int, ...], boxes: tuple[int, ...]
+    head: Sequence[str], rows: Sequence[Sequence[str]], *, figures: tuple[int, ...], codes: tuple[int, ...]
 ) -> str:
     def kind(at: int) -> str:
-        return ' class="n"' if at in figures else ' class="box"' if at in boxes else ""
+        return ' class="n"' if at in figures else ' class="c"' if at in codes else ""
 
     top = "".join(f'<th scope="col"{kind(at)}>{html.escape(text)}</th>' for at, text in enumerate(head))
     body = "\n".join(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from axe_playwright_python.sync_playwright import Axe
 from browsing import REASONING_S, Grid, Pages, press, settled, text_of, turn_to, visit
 from playwright.sync_api import Page, expect
 
@@ -40,6 +41,13 @@ def download(page: Page, label: str, folder: Path) -> Path:
     path = folder / waiting.value.suggested_filename
     waiting.value.save_as(path)
     return path
+
+
+def grave_faults(page: Page) -> list[str]:
+    """What the rules of axe-core call serious or critical."""
+    found = Axe().run(page).response["violations"]
+    return [f"{rule['id']}: {node['target']}" for rule in found if rule["impact"] in ("serious", "critical")
+            for node in rule["nodes"]]  # fmt: skip
 
 
 def test_a_price_that_changes_changes_the_order_and_its_files(demo: Pages, page: Page, tmp_path: Path) -> None:
@@ -85,6 +93,8 @@ def test_every_part_of_the_page_answers(demo: Pages, page: Page) -> None:
     ):
         section(page, name)
         page.get_by_text(words).first.wait_for()
+        settled(page)
+        assert grave_faults(page) == [], name
     page.get_by_label("How many scenarios?").fill("300")
     page.keyboard.press("Enter")
     page.wait_for_timeout(300)

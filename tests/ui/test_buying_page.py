@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterator
 from datetime import date
 from html.parser import HTMLParser
+from types import SimpleNamespace
 
 import pytest
 from cooking import GOODS, PLUMS, set_up, until
 from kitchens import put
-from paging import Shop, a_shop, press, text_of
+from paging import PATIENCE_S, VIEWS, Shop, a_shop, press, text_of
 from streamlit.testing.v1 import AppTest
 
 from optimizer.blend.request import Request
@@ -21,7 +22,9 @@ from optimizer.services.buying_sheets import heard_prices, sheet_file
 from optimizer.services.kitchen import open_kitchen
 from optimizer.services.offers import Offers, offers_of
 from optimizer.services.offers_sheet import order_sheet
+from ui import session
 from ui.buying_print import order_html
+from ui.jobs import Job
 from ui.words import show_money
 
 HOSTILE = '=cmd|"<img src=x onerror=alert(1)> **b** $y$ [l](http://elsewhere.example)'
@@ -228,6 +231,19 @@ def test_a_batch_of_the_recipe_page_is_taken_over(shop: Shop) -> None:
     press(at, "buying_from_recipe")
     assert at.text_input(key="buying_batch_0").value == "31 kg"
     assert at.selectbox(key="buying_product_0").value == "jelly"
+
+
+def test_the_first_choice_of_today_is_where_it_begins(shop: Shop) -> None:
+    request = Request(product="jelly", batch_kg=23.4567, on=date.today(), confidence=0.9)
+    done = Job(lambda job: SimpleNamespace(request=request))
+    done.start()
+    assert done.wait(10.0)
+    at = AppTest.from_file(VIEWS / "buying.py", default_timeout=PATIENCE_S)
+    at.session_state[session.JOBS] = {"today": done}
+    at.run()
+    assert at.selectbox(key="buying_product_0").value == "jelly"
+    assert at.text_input(key="buying_batch_0").value == "23.5 kg"
+    assert at.session_state["buying_exact_batch"] == ("23.5 kg", 23.4567)  # to the gram behind the figure
 
 
 def test_no_recipe_shows_the_clash_and_the_smallest_help(shop: Shop) -> None:
