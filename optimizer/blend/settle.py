@@ -175,6 +175,7 @@ def next_state(assumed: Assumed, predicted: Prediction, swing: float) -> Assumed
 
 
 def has_settled(assumed: Assumed, predicted: Prediction, *, is_cooked: bool) -> bool:
+    """Whether what a solve assumed of the cook is what its answer leads to, within the tolerances of a recipe."""
     ionic = abs(assumed.ionic_strength_mol_per_kg - predicted.ionic_strength_mol_per_kg) < _IONIC_TOLERANCE
     if not is_cooked:
         return ionic
