@@ -90,7 +90,7 @@ def _list(found: Offers, *, is_whole: bool) -> None:
     ]  # fmt: skip
     result_table(rows, head, alt=_("The order list: what to order of which offer"), right=(3, 4, 6, 7))
     if not is_whole:
-        st.caption(_("What each offer saves is still being worked out."))
+        st.caption(_("What each offer saves is not known yet."))
         return
     st.caption(_("Saves: how much dearer the best order without this offer is. Needed: there is no order without it."))
     lines = list(_instead(found))

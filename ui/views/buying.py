@@ -109,15 +109,15 @@ def _before() -> Any | None:
 def _answer(found: Offers, opened: OpenKitchen, inputs: Hashable, *, is_old: bool) -> None:
     buying_order.figures(found)
     waits: Job | None = None
+    is_whole = bool(found.savings or found.entries or found.mix_entries)
     if not is_old:
         first = found
         prices = session.job(PRICES, inputs, lambda job: with_prices(first, job.report))
         prices.wait(0.1)
         if prices.is_done:
-            found = prices.result
+            found, is_whole = prices.result, True
         else:
             waits = prices
-    is_whole = bool(found.entries or found.mix_entries)
     name = st.segmented_control(
         _("What do you want to know?"), list(_SECTIONS), default="order", required=True, key="buying_section",
         format_func=lambda key: _(_SECTIONS[key]), bind="query-params",
