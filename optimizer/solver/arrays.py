@@ -8,6 +8,7 @@ from dataclasses import replace
 import highspy
 import numpy as np
 
+from .fixing import Whole, by_fixing
 from .highs import begin_at, configured, highs_options, load, run
 from .program import Array, LinearProgram, Outcome, Status
 from .raw import RawAnswer
@@ -39,6 +40,23 @@ def solve_arrays(
     11.0
     """
 
+    if not lp.is_mixed_integer or presolve or start is not None:
+        return _as_it_stands(lp, time_limit_s, gap, presolve=presolve, start=start)
+    return whole_numbers(lp, lambda part, limit: _as_it_stands(part, limit, gap), gap=gap, time_limit_s=time_limit_s)
+
+
+def whole_numbers(lp: LinearProgram, whole: Whole, *, gap: float | None, time_limit_s: float | None) -> Outcome:
+    """An integer program by way of its plain one, whoever solves it; see `fixing`."""
+    begin = time.perf_counter()
+    check_program(lp)
+    outcome = by_fixing(lp, solve_arrays(replace(lp, integer=None)), whole, gap=gap, time_limit_s=time_limit_s)
+    return replace(outcome, seconds=time.perf_counter() - begin)
+
+
+def _as_it_stands(
+    lp: LinearProgram, time_limit_s: float | None, gap: float | None, *, presolve: bool = False,
+    start: Array | None = None,
+) -> Outcome:  # fmt: skip
     def route(program: LinearProgram, again: bool) -> RawAnswer:
         highs = configured(
             highs_options(

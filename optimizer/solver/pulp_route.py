@@ -10,6 +10,7 @@ import highspy
 import numpy as np
 import pulp
 
+from .arrays import whole_numbers
 from .basis import corner
 from .highs import configured, highs_options, load, pass_rows, run
 from .program import Array, LinearProgram, Outcome, Status
@@ -58,11 +59,17 @@ def solve(
     >>> answer.row_price.tolist(), answer.reduced_cost.tolist()
     ([3.0], [-1.0, 0.0])
     """
+    if solver == "highs" and lp.is_mixed_integer:
+        return whole_numbers(lp, lambda part, limit: _highs(part, limit, gap), gap=gap, time_limit_s=time_limit_s)
     if solver == "highs":
-        return settle(lp, lambda p, again: _by_highs(p, again, time_limit_s, gap), solver="highs")
+        return _highs(lp, time_limit_s, gap)
     if solver == "cbc":
         return settle(lp, lambda p, again: _by_cbc(p, again, time_limit_s, gap), solver="cbc")
     raise ValueError(f'solver="{solver}": give "highs" or "cbc"')
+
+
+def _highs(lp: LinearProgram, time_limit_s: float | None, gap: float | None) -> Outcome:
+    return settle(lp, lambda p, again: _by_highs(p, again, time_limit_s, gap), solver="highs")
 
 
 @dataclass(frozen=True)
