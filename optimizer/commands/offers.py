@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import cast
 
@@ -38,6 +39,8 @@ from optimizer.commands.text import print_json
 @click.option("--fruit-varies", is_flag=True, help="Scenarios of Brix, acid, pH and pectin as they may turn out.")
 @click.option("--scenarios", type=int, default=10_000, show_default=True, help="How many are drawn.")
 @click.option("--seed", type=int, default=1, show_default=True, help="The same seed draws the same scenarios.")
+@click.option("--map", "mapped", nargs=2, help="Two offers or items against each other: who wins at which prices.")
+@click.option("--certainty", is_flag=True, help="What testing each fruit that is taken would save.")
 @click.option("--solver", type=click.Choice(["highs", "cbc"]), default="highs", show_default=True,
               help="Who searches over whole packs.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print JSON (panwise/offers/1), for programs.")
@@ -60,6 +63,8 @@ def offers(
     fruit_varies: bool,
     scenarios: int,
     seed: int,
+    mapped: tuple[str, str] | None,
+    certainty: bool,
     solver: str,
     as_json: bool,
 ) -> None:
@@ -74,18 +79,20 @@ def offers(
       panwise offers --make "jam=50 kg" --make "jelly=30 kg" --within 5days
       panwise offers jam --batch "50 kg" --ladder "citric acid" --json
       panwise offers jam --batch "50 kg" --spread "sugar=10 %" --seed 7
+      panwise offers jam --batch "50 kg" --map "citric acid" "lemon juice"
     """
     from datetime import date
 
     from optimizer.blend.request import Keeps, Request
     from optimizer.commands.offers_text import offers_text
-    from optimizer.commands.what_if_text import scenarios_text
+    from optimizer.commands.what_if_text import certainty_text, map_text, scenarios_text
     from optimizer.errors import InputFault
     from optimizer.inputs.typed import parse_days
+    from optimizer.services.buying import map_about, worth_of_each_test
     from optimizer.services.offers import offers_of, offers_of_folder, parse_make
     from optimizer.services.offers_document import offers_document
     from optimizer.services.recipe import parse_fruit
-    from optimizer.services.what_if import scenarios_document, what_varies
+    from optimizer.services.what_if import certainty_document, map_document, scenarios_document, what_varies
     from optimizer.solver.pulp_route import SolverName
 
     if products and batch is None:
@@ -120,13 +127,27 @@ def offers(
         found.order.job, spreads=spreads, correlations=correlated, price_table=price_table, fruit=fruit_varies,
         count=scenarios, seed=seed, progress=progress,
     )  # fmt: skip
+    job = found.order.job
+    drawn = map_about(job, *mapped, progress.of("the map"), anew=True) if mapped else None
+    tests = worth_of_each_test(found.order, progress.of("what tests are worth")) if certainty else None
     progress.end()
     if as_json:
-        told = {"scenarios": [{"of": name, **scenarios_document(one)} for name, one in varied]} if varied else {}
+        told: dict[str, object] = {}
+        if varied:
+            told["scenarios"] = [{"of": name, **scenarios_document(one)} for name, one in varied]
+        if drawn is not None:
+            told["map"] = map_document(drawn)
+        if tests is not None:
+            told["certainty"] = certainty_document(tests)
         print_json({**offers_document(found), **told})
-    else:
-        texts = [scenarios_text(one, name, found.currency) for name, one in varied]
-        click.echo("\n\n".join([offers_text(found), *texts]))
+        return
+    texts = [offers_text(found), *(scenarios_text(one, name, found.currency) for name, one in varied)]
+    if drawn is not None:
+        texts.append(map_text(drawn, found.currency))
+    if tests is not None:
+        items = {one.code: one.item for one in (*job.lots, *job.offers)}
+        texts.append(certainty_text(tests, items, found.currency))
+    click.echo("\n\n".join(texts))
 
 
 class _Progress:
@@ -138,6 +159,10 @@ class _Progress:
     def __call__(self, what: str) -> None:
         if self._shown:
             click.echo(f"\r\033[K{what} ...", nl=False, err=True)
+
+    def of(self, what: str) -> Callable[[int, int], None]:
+        """The same for work that counts its steps."""
+        return lambda done, most: self(f"{what}, step {done + 1} of at most {most}")
 
     def end(self) -> None:
         if self._shown:

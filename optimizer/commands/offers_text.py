@@ -16,6 +16,7 @@ _PARTS = (
     ("order", "order, delivered"), ("lots", "lots on hand, at their worth"), ("fuel", "fuel"),
     ("jars", "jars on hand, at the site's cost"), ("labour", "labour"),
 )  # fmt: skip
+_SMALLEST = 5e-4  # money: less shows as nothing
 _USES = ("fruit", "sugar", "HM pectin", "LM pectin", "acid", "buffer salt", "calcium", "preservative", "jar")
 _TITLES = {
     "fruit": "fruit, per edible kg", "sugar": "sugar, per kg of solids", "acid": "acid, per kg (anhydrous citric)",
@@ -172,7 +173,7 @@ def _buy_below(found: Offers) -> str:
             [
                 entry.id,
                 offer.item,
-                _money(entry.price),
+                _in_words(entry.price),
                 _below(entry),
                 _amount(entry.then_taken, offer.unit) if entry.then_taken > 0.0 else "",
                 _range(entry),
@@ -180,34 +181,45 @@ def _buy_below(found: Offers) -> str:
         )
     if not rows:
         return ""
-    head = ["code", "BUY BELOW (entry price)", "now", "below", "then", "same order"]
+    head = ["code", f"BUY BELOW (entry price) [{found.currency}]", "now", "below", "then", "same kg"]
     text = table(head, rows, right=[2, 3, 4, 5])
     said = (
         f"Per kg received (or piece), in {found.currency}. Below its entry price an offer is in the cheapest order, "
         "above it is not, with whole packs and deliveries; `then` is what is bought at it; between the prices of the "
-        "last column the order stays. All other prices stay as they are. Found by solving again, recipes settled anew "
+        "last column as much of it is bought as now. `never`: not even for nothing; `paid`: only if "
+        "that much came with each kg. All other prices stay as they are. Found by solving again, recipes settled anew "
         f"to {percent(SETTLED)} % of the price; ranges hold at the cook of these recipes."
     )
     by_kg = {entry.id: entry for entry in found.mix_entries}
     loose = [
-        f"{entry.id} {_money(entry.enters_below)}" for entry in by_kg.values()
+        f"{entry.id} {_in_words(entry.enters_below)}" for entry in by_kg.values()
         if entry.enters_below is not None and entry.taken == 0.0
     ]  # fmt: skip
-    more = f" If any amount could be had without delivery, it would be below: {', '.join(loose)}." if loose else ""
+    more = (
+        f" If any amount could be had, and delivery cost nothing, these would enter below: {', '.join(loose)}."
+        if loose else ""
+    )  # fmt: skip
     return text + "\n" + paragraph(said + more)
 
 
 def _below(entry: Entry) -> str:
     if entry.at_any_price:
         return "any price"
-    return "not free" if entry.enters_below is None else _money(entry.enters_below)
+    return "never" if entry.enters_below is None else _in_words(entry.enters_below)
+
+
+def _in_words(price: float) -> str:
+    """A price below nothing is money that comes with the goods."""
+    if price < -_SMALLEST:
+        return f"paid {_money(-price)}"
+    return _money(price) if price > _SMALLEST else "a gift"
 
 
 def _range(entry: Entry) -> str:
     if entry.taken <= 0.0:
-        return "" if entry.same_from is None else f"from {_money(entry.same_from)}"
-    low = _money(entry.same_from) if entry.same_from is not None else "0"
-    return f"from {low}" if entry.same_to is None else f"{low} - {_money(entry.same_to)}"
+        return "" if entry.same_from is None else f"from {_in_words(entry.same_from)}"
+    low = _in_words(entry.same_from) if entry.same_from is not None else "0"
+    return f"from {low}" if entry.same_to is None else f"{low} - {_in_words(entry.same_to)}"
 
 
 def _worth(found: Offers) -> str:
@@ -248,7 +260,11 @@ def _pays_from(found: Offers) -> str:
 def _ladders(found: Offers) -> Iterator[str]:
     if not found.asked:
         codes = ", ".join(f'--ladder "{ladder.item}"' for ladder in found.ladders[:1])
-        yield paragraph(f"How much would be bought at which price: {codes}") if codes else ""
+        said = (
+            "every step is then settled anew. The ladders of all items in `--json` are exact only while the cook is "
+            "held as it is in this recipe."
+        )
+        yield paragraph(f"How much would be bought at which price: {codes}; {said}") if codes else ""
     for ladder in found.ladders:
         if ladder.item not in found.asked:
             continue
@@ -259,7 +275,7 @@ def _ladders(found: Offers) -> Iterator[str]:
         ]  # fmt: skip
         title = f"How much of {ladder.item} at which price"
         if ladder.price_now is not None:
-            title += f" (now {_money(ladder.price_now)} {found.currency}, by the kilogram)"
-        text = table(["from", "to", "buys"], rows, right=[0, 1, 2], indent=2)
+            title += f" (now {_money(ladder.price_now)} {found.currency} per kg received, in any amount)"
+        text = table([f"from [{found.currency}]", "to", "buys"], rows, right=[0, 1, 2], indent=2)
         said = " ".join(ladder.said)
         yield "\n".join([paragraph(title), text, *([paragraph(said)] if said else [])])

@@ -10,12 +10,13 @@ from optimizer.blend.settle import Settled
 from optimizer.inputs.models import Offer
 from optimizer.market.job import NOT_ENOUGH, Job, NoRecipe, cases, no_recipe, received_kg
 from optimizer.market.keeps import how_long_it_keeps
-from optimizer.market.order_program import Bought
+from optimizer.market.order_program import Bought, OrderProgram
 from optimizer.market.packaging import PackagingNeed, demands, filled_jars, packaging_needs
 from optimizer.market.search import Found, Search, Way, ways_of
 from optimizer.market.terms import Terms, terms_of
 from optimizer.market.variants import settled_variants
 from optimizer.prepare.stream import LeftOut
+from optimizer.solver import Outcome
 from optimizer.solver.pulp_route import SolverName
 
 _NOTHING = 1e-6  # units: less is nothing
@@ -52,6 +53,14 @@ class Saving:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class Without:
+    """The best order without one offer."""
+
+    at_this_cook: float | None  # cost at the state of the present recipes; None: there is no order
+    found: Found | None  # settled at its own
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Order:
     """The cheapest order for a job, in whole packs."""
 
@@ -85,9 +94,30 @@ class Order:
 
     def search(self, banned: Iterable[str] = ()) -> Search:
         """A search that begins at the state of this order."""
+        known = () if self.found.outcome.x is None else (self.found.outcome.x,)
         return Search(
-            self.ways, self.terms, demands(self.packaging), banned=frozenset(banned), solver=self.solver, rounds=4
-        )
+            self.ways, self.terms, demands(self.packaging), banned=frozenset(banned), solver=self.solver, rounds=4,
+            known=known,
+        )  # fmt: skip
+
+    def without(self, id_: str) -> Without:
+        """The best order without an offer, worked out once."""
+        if id_ not in self._without:
+            search = self.search(banned=(id_,))
+            outcome = search.decide()[1]
+            self._without[id_] = Without(
+                at_this_cook=outcome.objective, found=None if outcome.x is None else search.run()
+            )
+        return self._without[id_]
+
+    @cached_property
+    def last_with(self) -> dict[str, tuple[OrderProgram, Outcome]]:
+        """Of each offer the last order with it that was decided below its entry price."""
+        return {}
+
+    @cached_property
+    def _without(self) -> dict[str, Without]:
+        return {}
 
 
 def make_order(job: Job, *, solver: SolverName = "highs") -> Order:
@@ -226,7 +256,7 @@ def savings(order: Order, offers: Iterable[str] | None = None) -> tuple[Saving, 
     wanted = [line.offer for line in order.lines] if offers is None else list(offers)
     found = []
     for id_ in wanted:
-        other = None if is_needed(order, id_) else order.search(banned=(id_,)).run()
+        other = None if is_needed(order, id_) else order.without(id_).found
         if other is None:
             found.append(Saving(offer=id_, saves=None))
             continue

@@ -47,12 +47,15 @@ def order_entries(
             program, outcome = search.decide({id_: price})
             if outcome.x is None or outcome.objective is None:
                 return None
-            return _at(program.priced, outcome, number)
+            at = _at(program.priced, outcome, number)
+            if at.amount > 0.0:
+                order.last_with[id_] = program, outcome
+            return at
 
         def least_without(id_: str = id_) -> float | None:
             if id_ in needed or is_needed(order, id_):
                 return None
-            return order.search(banned=(id_,)).decide()[1].objective
+            return order.without(id_).at_this_cook
 
         price = float(priced.price[number])
         now = _at(priced, order.found.outcome, number)
@@ -86,13 +89,14 @@ def settled_entry(order: Order, entry: Entry) -> Entry:
     if entry.taken <= 0.0:
         out = order.found.cost
     else:
-        other = order.search(banned=(entry.id,)).run()
+        other = order.without(entry.id).found
         if other is None:
             return entry
         out = other.cost
     price, ways, then = enters, order.ways, entry.then_taken
     for _ in range(_ROUNDS):
-        found = _just_below(order, entry.id, price, ways)
+        decided = order.last_with.get(entry.id) if ways is order.ways else None
+        found = _just_below(order, entry.id, price, ways, decided)
         if found is None:
             return entry
         at, order_there, slope, amount, ways = found
@@ -112,13 +116,19 @@ def settled_entry(order: Order, entry: Entry) -> Entry:
 
 
 def _just_below(
-    order: Order, id_: str, price: float, ways: tuple[tuple[Way, ...], ...]
-) -> tuple[float, Found, float, float, tuple[tuple[Way, ...], ...]] | None:
-    """A price a little below at which the offer is ordered: the order settled, cost per unit of price, amount, ways."""
+    order: Order, id_: str, price: float, ways: tuple[tuple[Way, ...], ...],
+    decided: tuple[OrderProgram, Outcome] | None = None,
+) -> tuple[float, Found, float, float, tuple[tuple[Way, ...], ...]] | None:  # fmt: skip
+    """A price a little below at which the offer is ordered: the order settled, cost per unit of price, amount, ways.
+
+    `decided`: the last order with it below that price, at the state of the ways. Its line meets the cost at its own
+    price and at the entry price, and cost is concave: so it is the order at every price between.
+    """
     for share in _BELOW:
         at = price - share * max(abs(price), 1e-3)
         search = search_at(order, {id_: at}, ways)
-        program, outcome = search.decide()
+        program, outcome = search.decide() if decided is None else decided
+        decided = None
         if outcome.x is None:
             continue
         number = program.priced.index(id_)
@@ -155,4 +165,5 @@ def search_at(order: Order, prices: Mapping[str, float], ways: tuple[tuple[Way, 
         return replace(way, case=replace(way.case, streams=streams))
 
     there = [[moved(way) for way in of_batch] for of_batch in ways]
-    return Search(there, terms, demands(order.packaging), solver=order.solver)
+    known = [outcome.x for _, outcome in order.last_with.values() if outcome.x is not None]
+    return Search(there, terms, demands(order.packaging), solver=order.solver, known=known)

@@ -105,6 +105,7 @@ def order_program(
     banned: Collection[str] = (),
     out: Collection[tuple[int, int]] = (),
     not_again: Sequence[Choice] = (),
+    not_as_is: Sequence[Choice] = (),
 ) -> OrderProgram:
     """Packs, steps of price and deliveries of all offers together with the rows of all batches.
 
@@ -122,8 +123,10 @@ def order_program(
         Ways that are out.
     not_again : sequence of Choice
         Orders of which another set of offers, or another step of a price, is wanted.
+    not_as_is : sequence of Choice
+        Orders of which that, or another way of making a batch, is wanted.
     """
-    return _Builder(batches, terms, demands, frozenset(banned), frozenset(out)).build(not_again)
+    return _Builder(batches, terms, demands, frozenset(banned), frozenset(out)).build(not_again, not_as_is)
 
 
 class _Builder:
@@ -158,7 +161,7 @@ class _Builder:
         self.whole.append(whole)
         return len(self.cost) - 1
 
-    def build(self, not_again: Sequence[Choice] = ()) -> OrderProgram:
+    def build(self, not_again: Sequence[Choice] = (), not_as_is: Sequence[Choice] = ()) -> OrderProgram:
         blocks, ways = [], []
         wholes = tuple(tuple(whole_program(program) for program in programs) for programs in self.batches)
         for batch, of_batch in enumerate(wholes):
@@ -175,6 +178,8 @@ class _Builder:
             self._demand(demand)
         for choice in not_again:
             self._other_than(choice)
+        for choice in not_as_is:
+            self._other_than(choice, [ways[batch][way] for batch, way in enumerate(choice.ways)])
         return OrderProgram(
             priced=self._priced(), blocks=tuple(blocks), way_columns=tuple(ways),
             tier_columns=self.tier_columns, terms=self.terms, wholes=wholes,
@@ -277,16 +282,17 @@ class _Builder:
         if row:  # without any offer of it nothing can be bought, which is said elsewhere
             self.rows.add(row, float(demand.pieces), np.inf)
 
-    def _other_than(self, choice: Choice) -> None:
-        """Σ of what was taken - Σ of what was not ≤ how many were taken, less one."""
+    def _other_than(self, choice: Choice, ways: Sequence[int] = ()) -> None:
+        """Σ of what was taken - Σ of what was not ≤ how many were taken, less one; columns of ways count as taken."""
         taken = {(line.id, line.tier) for line in choice.bought}
         row = {
             z: 1.0 if (id_, tier) in taken else -1.0
             for id_, columns in self.tier_columns.items()
             for tier, (_, z) in enumerate(columns)
         }
+        row.update(dict.fromkeys(ways, 1.0))
         if row:
-            self.rows.add(row, -np.inf, len(taken) - 1.0)
+            self.rows.add(row, -np.inf, len(taken) + len(ways) - 1.0)
 
     def _priced(self) -> PricedProgram:
         n = len(self.cost)

@@ -6,7 +6,7 @@ declared fruit contents tried. Each round moves the state to that of the order j
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,7 +22,7 @@ from optimizer.market.order_program import Choice, Demand, OrderProgram, order_p
 from optimizer.market.tangents import each_once, touching
 from optimizer.market.terms import Terms
 from optimizer.market.together import Joined, StuckTogether, join, settle_together, with_cuts
-from optimizer.solver import Outcome, Status, solve, solve_arrays
+from optimizer.solver import LinearProgram, Outcome, Status, solve, solve_arrays
 from optimizer.solver.program import Array
 from optimizer.solver.pulp_route import SolverName
 
@@ -34,6 +34,7 @@ _RIVALS = 2  # orders tried that look dearer at first
 _RIVAL = 0.01  # by no more than this share
 _UNSETTLED = 1e-4  # of the cost
 _TIGHT = 1e-6  # gap that counts as proof
+_KNOWN = 12  # answers kept to begin a search with
 _LOOSE_GAP = 1e-3  # while tangents are missing
 
 
@@ -94,6 +95,8 @@ class Search:
         Packaging that must be bought.
     banned : collection of str
         Offers that may not be ordered.
+    known : sequence of array
+        Answers of the same program at other prices or states: the cheapest of them is where a search begins.
     """
 
     def __init__(
@@ -105,10 +108,12 @@ class Search:
         banned: frozenset[str] = frozenset(),
         solver: SolverName = "highs",
         rounds: int = ROUNDS,
+        known: Sequence[Array] = (),
     ) -> None:
         self._batches = [list(ways) for ways in batches]
         self._terms, self._demands, self._banned = terms, demands, banned
         self._solver, self._rounds = solver, rounds
+        self._known = list(known)
         self._out: set[tuple[int, int]] = set()  # ways that led to no recipe at their own state
 
     @property
@@ -148,12 +153,23 @@ class Search:
         return _proved(best, *self.decide())
 
     def _rivals(self, best: Found) -> Found:
-        """Orders of other offers that look little dearer at this state may be cheaper at a cook of their own."""
+        """Orders that look little dearer at this state may be cheaper at a cook of their own.
+
+        Orders of other offers are tried first. What is sold loose is no order, and how it is used hangs on the way a
+        batch is made: so, where something is loose, other ways are tried with the same offers too.
+        """
+        if best.program.tier_columns:
+            best = self._tried(best, lambda orders: self.decide(not_again=orders))
+        if any(terms.is_loose for terms in self._terms.values()) and max(map(len, self._batches)) > 1:
+            best = self._tried(best, lambda orders: self.decide(not_as_is=orders))
+        return best
+
+    def _tried(self, best: Found, another: Callable[[list[Choice]], tuple[OrderProgram, Outcome]]) -> Found:
         orders = [best.choice]
         state = self._batches
-        for _ in range(_RIVALS if best.program.tier_columns else 0):
+        for _ in range(_RIVALS):
             self._batches = [list(ways) for ways in state]
-            program, outcome = self.decide(not_again=orders)
+            program, outcome = another(orders)
             if outcome.x is None or outcome.objective is None:
                 break
             if outcome.objective > best.cost + _RIVAL * abs(best.cost):
@@ -167,20 +183,21 @@ class Search:
         return best
 
     def decide(
-        self, prices: Mapping[str, float] | None = None, *, not_again: Sequence[Choice] = ()
-    ) -> tuple[OrderProgram, Outcome]:
+        self, prices: Mapping[str, float] | None = None, *, not_again: Sequence[Choice] = (),
+        not_as_is: Sequence[Choice] = (),
+    ) -> tuple[OrderProgram, Outcome]:  # fmt: skip
         """The cheapest order at the present state, margins held: tangents are added until none is missing.
 
         Parameters
         ----------
         prices : mapping, optional
             Other prices per unit of lots and offers.
-        not_again : sequence of Choice
-            Orders that are not wanted again.
+        not_again, not_as_is : sequence of Choice
+            Orders that are not wanted again, as for `order_program`.
         """
         gap: float | None = _LOOSE_GAP
         for _ in range(_CUT_ROUNDS):
-            program, outcome = self._solve(gap, prices, not_again)
+            program, outcome = self._solve(gap, prices, not_again, not_as_is)
             if outcome.x is None:
                 break
             if not self._cut(program, outcome.x):
@@ -221,11 +238,12 @@ class Search:
         ]
 
     def _solve(
-        self, gap: float | None, prices: Mapping[str, float] | None, not_again: Sequence[Choice]
+        self, gap: float | None, prices: Mapping[str, float] | None, not_again: Sequence[Choice],
+        not_as_is: Sequence[Choice],
     ) -> tuple[OrderProgram, Outcome]:
         program = order_program(
             [[way.program for way in ways] for ways in self._batches], self._terms, self._demands,
-            banned=self._banned, out=self._out, not_again=not_again,
+            banned=self._banned, out=self._out, not_again=not_again, not_as_is=not_as_is,
         )  # fmt: skip
         lp = program.priced.lp
         if prices:
@@ -233,12 +251,22 @@ class Search:
             at = np.array([prices.get(id_, price) for id_, price in zip(priced.ids, priced.price, strict=True)])
             lp = replace(lp, cost=priced.costs(at))
         if self._solver == "highs":
-            outcome = solve_arrays(lp, time_limit_s=TIME_LIMIT_S, gap=gap)
+            outcome = self._searched(lp, gap)
         else:
             outcome = solve(lp, solver=self._solver, time_limit_s=TIME_LIMIT_S, gap=gap)
         if outcome.status in (Status.FAILED, Status.UNBOUNDED):
             raise SolverTrouble(f"the solver stopped ({outcome.status.value}): {'; '.join(outcome.notes)}")
         return program, outcome
+
+    def _searched(self, lp: LinearProgram, gap: float | None) -> Outcome:
+        known = [x for x in self._known if x.size == lp.cost.size]
+        start = min(known, key=lambda x: float(lp.cost @ x), default=None)
+        outcome = solve_arrays(lp, time_limit_s=TIME_LIMIT_S, gap=gap, presolve=True, start=start)
+        if outcome.x is None or not _is_tight(outcome, gap or _TIGHT):  # that is believed without presolve alone
+            outcome = solve_arrays(lp, time_limit_s=TIME_LIMIT_S, gap=gap)
+        if outcome.x is not None:
+            self._known = [*self._known[-_KNOWN:], outcome.x]
+        return outcome
 
     def settle(self, choice: Choice, program: OrderProgram, outcome: Outcome) -> Found | None:
         """Recipes for an order that is fixed."""
@@ -314,10 +342,10 @@ def _proved(best: Found, program: OrderProgram, outcome: Outcome) -> Found:
     return replace(best, program=program, outcome=outcome, bound=bound, notes=notes)
 
 
-def _is_tight(outcome: Outcome) -> bool:
+def _is_tight(outcome: Outcome, gap: float = _TIGHT) -> bool:
     if outcome.bound is None or outcome.objective is None:
         return False
-    return outcome.objective - outcome.bound <= _TIGHT * max(1.0, abs(outcome.objective))
+    return outcome.objective - outcome.bound <= gap * max(1.0, abs(outcome.objective))
 
 
 def _at_own_prices(one: Settled, own: Mapping[str, object]) -> Settled:

@@ -30,7 +30,10 @@ from optimizer.solver.pulp_route import SolverName
 Progress = Callable[[str], None]
 """Told what is worked out next; stops the work by raising."""
 
-AT_STATE = "the cook stays as it is there; a ladder that is asked for by name is settled anew at every step"
+AT_STATE = (
+    "Exact with the cook held as it is in the recipe at present prices: inversion, ionic strength and margins stay. A "
+    "ladder that is asked for by name is settled anew at every step."
+)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -205,3 +205,14 @@ def map_document(found: Map) -> dict[str, object]:
             for cell in found.cells
         ],
     }
+
+
+def certainty_document(found: Sequence[Worth]) -> list[dict[str, object]]:
+    """What each test saves, as plain data."""
+    return [
+        {
+            "id": one.id, "figure": one.figure, "saves": one.saves, "kg": one.kg, "cost_without": one.cost_without,
+            "cost_with": one.cost_with,
+        }
+        for one in found
+    ]  # fmt: skip

@@ -6,9 +6,11 @@ import json
 
 import pytest
 from click.testing import CliRunner
+from jsonschema import Draft202012Validator
 from site_folders import csv_of, write
 
 from optimizer.cli import main
+from optimizer.datafiles import data_folder
 
 SITE = 'currency = "EUR"\n'
 LOTS = csv_of({"lot": "F-1", "item": "plum", "on_hand": "100 kg", "worth_uncooked": "0.20 EUR/kg", "brix": "12"})
@@ -73,3 +75,33 @@ def test_what_cannot_be_is_said_calmly(ask, asked: list[str], words: str) -> Non
     assert result.exit_code != 0
     assert words in result.output
     assert "Traceback" not in result.output
+
+
+def keeps_the_schema(document: object) -> bool:
+    schema = json.loads((data_folder() / "schemas" / "offers.schema.json").read_text(encoding="utf-8"))
+    return [error.message for error in Draft202012Validator(schema).iter_errors(document)] == []
+
+
+def test_a_map_and_the_worth_of_tests_are_told(ask) -> None:
+    document = json.loads(ask("--map", "sugar", "citric acid", "--certainty", "--json").stdout)
+    assert keeps_the_schema(document)
+    assert document["map"]["items"] == ["sugar", "citric acid"]
+    assert sum(cell["share"] for cell in document["map"]["cells"]) == pytest.approx(1.0, abs=1e-6)
+    assert {one["figure"] for one in document["certainty"]} >= {"acid", "pectin", "ph"}
+    assert all(one["saves"] >= 0.0 for one in document["certainty"])
+    text = ask("--map", "sugar", "citric acid", "--certainty").stdout
+    assert max(len(line) for line in text.splitlines()) <= 80
+    assert "Who wins where: A is sugar" in " ".join(text.split())
+    assert "WORTH OF A TEST" in text
+
+
+def test_scenarios_keep_the_schema(ask) -> None:
+    document = json.loads(ask("--spread", "sugar=10 %", "--scenarios", "50", "--json").stdout)
+    assert keeps_the_schema(document)
+    assert document["scenarios"][0]["scenarios"] == 50
+
+
+def test_two_names_of_one_offer_make_no_map(ask) -> None:
+    result = ask("--map", "sugar", "O-S")
+    assert result.exit_code == 2
+    assert "name two that differ" in " ".join(result.output.split())

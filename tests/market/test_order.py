@@ -16,10 +16,11 @@ from optimizer.blend.program import Program
 from optimizer.blend.request import FruitShare, Request
 from optimizer.errors import InputFault
 from optimizer.inputs.models import Jar, Lot, Offer, Pan, PriceBreak, Site
-from optimizer.market.job import Job, NoRecipe, cost_of, settled
+from optimizer.market.job import Job, NoRecipe, cases, cost_of, settled
 from optimizer.market.order import Order, make_order, savings
 from optimizer.market.order_entry import order_entries, settled_entry
 from optimizer.market.terms import Terms
+from optimizer.market.variants import settled_variants
 
 SITE = Site(
     altitude_m=200.0, ph_meter="yes", pans=(Pan(capacity_L=60.0, power_kW=15.0, fuel_price=1.4),),
@@ -289,6 +290,38 @@ def test_just_below_its_entry_price_an_offer_is_ordered_and_just_above_not() -> 
             assert (entry.id in again.taken) is is_taken, (entry, factor)
             tried += 1
     assert tried >= 6
+
+
+LOOSE = tuple(one.model_copy(update={"pack": None, "least_packs": 1.0, "delivery_cost": 0.0, "breaks": ()})
+              for one in OFFERS)  # fmt: skip
+
+
+@pytest.mark.parametrize("near", [0.94, 0.97, 1.0, 1.03, 1.06])
+def test_where_all_is_loose_no_way_of_making_it_is_cheaper(near: float) -> None:
+    """Pectins of two setting speeds near a tie: the order costs no more than the best of the ways, each settled alone.
+
+    Nothing is in packs, so that all orders are of the same offers. Tolerance: rivals must save a millionth.
+    """
+    slow = offer("P3", PECTIN, 20.0 * near, grade=150.0, setting="slow")
+    rapid = offer("P4", PECTIN, 20.0, grade=150.0, setting="rapid")
+    asked = job(request(20.0), offers=(*LOOSE[:3], slow, rapid))
+    (case,), _ = cases(asked)
+    ways, _ = settled_variants(case)
+    assert len(ways) > 1
+    order = make_order(asked)
+    assert order.found.cost <= min(one.cost for one in ways) * (1.0 + 2e-6)
+
+
+def test_another_way_is_wanted_or_another_order() -> None:
+    order = make_order(job())
+    search = order.search()
+    for _ in range(3):
+        program, outcome = search.decide(not_as_is=[order.found.choice])
+        assert outcome.x is not None
+        assert program.choice(outcome.x).key != order.found.choice.key
+    program, outcome = search.decide(not_again=[order.found.choice])
+    assert outcome.x is not None
+    assert program.choice(outcome.x).bought != order.found.choice.bought
 
 
 def test_prices_move_in_proportion() -> None:
