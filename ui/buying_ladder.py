@@ -17,7 +17,7 @@ from ui.buying_charts import Field, Stair, ladder_steps, winners
 from ui.buying_parts import downloads, drawn_in, item_name, money_figure, names_of, on_demand, sentences
 from ui.plain import plain
 from ui.show import result_table
-from ui.words import N_, _, show_mass, show_percent
+from ui.words import N_, _, said, show_mass, show_percent
 
 LADDER, MAP = "buying_ladder", "buying_map"
 _WAYS = {
@@ -109,9 +109,8 @@ def _draw_ladder(ladder: Ladder, found: Offers) -> None:
             )
         )
     else:
-        text = _("To a tolerance: an edge may lie {price} {currency} per kg off, an amount {mass}.")
-        st.caption(plain(text.format(price=money_figure(ladder.price_tolerance), currency=currency,
-                                     mass=show_mass(ladder.kg_tolerance))))  # fmt: skip
+        text = _("Not exact, but to a tolerance: {sentence}")
+        st.caption(plain(text.format(sentence=said(ladder.said[0]) if ladder.said else "")))
     if steps[-1][0] >= reach:
         st.caption(_("The drawing ends at three times the present price; the table goes on."))
     with st.expander(_("The ladder as a table"), icon=":material/table_rows:"):
