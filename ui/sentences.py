@@ -20,6 +20,7 @@ _BLANK = re.compile(r"\{\d+\}")
 _NUMBER = re.compile(r"[-+]?\d+(\.\d+)?( ?[^\s\d.]{1,4})?")  # also with a short unit behind
 _FEW_LETTERS = 6  # a template with fewer of its own, "{0} of {1}", says little: its blanks are to be short
 _FEW_WORDS = 4
+_ONE_SENTENCE = 20  # a template with fewer does not reach over several: "{0}: {1} kg {2}"
 _LONGEST = 600  # letters; the longest sentence of the program has some 400, the rest is what a person typed
 _TO_BE_TYPED = "can mean two numbers"  # its numbers are to be typed: they stay as the reader of cells takes them
 _DEEPEST = 5  # sentences inside blanks of sentences; three were seen
@@ -124,6 +125,8 @@ class Sentences:
             parts = text.split(joint)
             if len(parts) > 1:
                 done = [self._translated(part, depth - 1) for part in parts]
+                if joint == ": ":  # some begin whatever follows: "These cannot hold together: "
+                    done = [new or self._beginning(part) for new, part in zip(done, parts, strict=True)]
                 if any(part is not None for part in done):
                     return joint.join(old if new is None else new for old, new in zip(parts, done, strict=True))
         for space in (at for at, letter in enumerate(text) if letter == " " and depth > 2):
@@ -131,6 +134,10 @@ class Sentences:
             if first is not None and (second := self._translated(text[space + 1 :], 2)) is not None:
                 return f"{first} {second}"
         return None
+
+    def _beginning(self, part: str) -> str | None:
+        whole = self._whole.get(f"{part}:")
+        return None if whole is None else self._look_up(whole).strip().removesuffix(":")
 
 
 def _patterns(template: str) -> tuple[re.Pattern[str], ...]:
@@ -145,7 +152,10 @@ def _longest_piece(template: str) -> str:
 
 
 def _says_enough(template: str, found: re.Match[str]) -> bool:
-    return _own_letters(template) >= _FEW_LETTERS or all(len(value.split()) <= _FEW_WORDS for value in found.groups())
+    own = _own_letters(template)
+    if own < _ONE_SENTENCE and any("; " in value for value in found.groups()):
+        return False
+    return own >= _FEW_LETTERS or all(len(value.split()) <= _FEW_WORDS for value in found.groups())
 
 
 def _own_letters(template: str) -> int:

@@ -23,7 +23,7 @@ BLANK = re.compile(r"\\?\{\w+\\?\}")
 # words of English sentences that no German sentence holds
 ENGLISH = re.compile(
     r"\b(the|of|is|are|to|this|that|for|by|and|with|not|has|it|its|from|your|you|what|which|than|at least|at most|no|"
-    r"more|less|can|be|or|if|only|without)\b",
+    r"more|less|can|cannot|be|or|if|only|without|these|each|all|there|when|where|was not|were|does|do)\b",
     re.IGNORECASE,
 )
 

@@ -26,6 +26,9 @@ GERMAN = {
     "{0} {1} kg boiled off per 100 kg": "{0} {1} kg verkocht je 100 kg",
     "the charge fits into {0} load{1} of the pan": "die Füllung passt in {0} Kesselfüllung(en)",
     "whole packs": "ganze Gebinde",
+    "{0}: {1} kg {2}": "{0}: {1} kg {2}",
+    "on hand": "vorrätig",
+    "These cannot hold together: ": "Das geht nicht zusammen: ",
 }
 said = Sentences(lambda text: GERMAN.get(text, text), list(GERMAN), decimal_mark=",")
 
@@ -56,6 +59,11 @@ def test_the_examples_in_the_docstrings_run(module) -> None:
             "kosten.",
         ),
         ("whole packs; at least 65 % on the refractometer", "ganze Gebinde; mindestens 65 % am Refraktometer"),
+        ("These cannot hold together: whole packs; at most", "Das geht nicht zusammen: ganze Gebinde; höchstens"),
+        (
+            "Whole packs; " + "; ".join(f"{name}: 1.5 kg on hand" for name in "ABCDEFGH") + ".",
+            "Ganze Gebinde; " + "; ".join(f"{name}: 1,5 kg vorrätig" for name in "ABCDEFGH") + ".",
+        ),
         ("OM-07: a note of a person", "OM-07: a note of a person"),
     ],
 )
