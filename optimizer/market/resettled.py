@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 
@@ -46,6 +46,15 @@ def codes_of(job: Job, name: str) -> tuple[str, ...]:
     raise InputFault(f'"{name}" is no offer; {nearest(name, known)}')
 
 
+def _into_the_pan(job: Job, name: str, codes: Sequence[str]) -> None:
+    """By the kilogram only what goes into a pan is bought; jars, lids and labels are part of an order alone."""
+    if all(offer.kind == "packaging" for offer in job.offers if offer.offer in codes):
+        raise InputFault(
+            f'"{name}" is packaging: how many pieces are bought hangs on the jars to fill, not on the price; what each '
+            "offer of it costs per filled jar stands in the comparison. Name an ingredient or a fruit"
+        )
+
+
 def received_prices(job: Job) -> dict[str, float]:
     """Present price of each offer per received kg (piece)."""
     return {
@@ -86,11 +95,13 @@ def ladder_of_job(
     Raises
     ------
     InputFault
-        The name is unknown.
+        The name is unknown, or means packaging where it is bought by the kilogram.
     NoRecipe
         The job has no recipe.
     """
     codes, now = codes_of(job, name), received_prices(job)
+    if buy is cost_of:
+        _into_the_pan(job, name, codes)
     present = min(now[code] for code in codes)
     buy(job)  # says why, where there is no recipe
 
@@ -155,6 +166,9 @@ def map_of_job(
         The job has no recipe.
     """
     groups, now = (codes_of(job, first), codes_of(job, second)), received_prices(job)
+    if buy is cost_of:
+        for name, codes in zip((first, second), groups, strict=True):
+            _into_the_pan(job, name, codes)
     both = sorted(set(groups[0]) & set(groups[1]))
     if both:
         raise InputFault(f'"{first}" and "{second}" both mean {both[0]}: name two that differ')

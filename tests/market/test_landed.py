@@ -179,6 +179,52 @@ def test_preservatives_per_active_kg() -> None:
     assert both["B"].landed_per_useful_unit == pytest.approx(2.9 / (0.847 * 0.99), rel=1e-3)
 
 
+def test_preservatives_second_of_each_kind() -> None:
+    """Benzoate as listed holds 122.12 / 144.11 = 0.8474 of benzoic acid (molar masses): 10 kg at 2.40 and 6.00 for the
+    delivery are 30.00 / 8.474 = 3.540. Metabisulphite of full assay, 5 kg at 2.70: 13.50 / (5 · 0.576) = 4.6875.
+    Potassium sorbate holds 112.13 / 150.22 = 0.7464 of sorbic acid: 7.00 / 0.7464 = 9.378; two kg at 90 %, delivered
+    for 3.00: 17.00 / (2 · 0.9 · 0.7464) = 12.653 (shares 0.576 and 0.746: trade guide 5.3).
+    """
+    benzoate = offer("B", "sodium benzoate", 2.4, pack=10.0, delivery_cost=6.0)
+    kms = offer("K", "potassium metabisulphite", 2.7, pack=5.0)
+    sorbate = offer("S1", "potassium sorbate", 7.0)
+    weak = offer("S2", "potassium sorbate", 7.0, purity_fraction=0.9, pack=1.0, least_packs=2, delivery_cost=3.0)
+    all_ = landed(benzoate, kms, sorbate, weak)
+    assert all_["B"].landed_per_useful_unit == pytest.approx(30.0 / (10.0 * 122.12 / 144.11), rel=1e-3)
+    assert all_["K"].landed_per_useful_unit == pytest.approx(4.6875, rel=1e-3)
+    assert all_["S1"].landed_per_useful_unit == pytest.approx(7.0 / (112.13 / 150.22), rel=1e-3)
+    assert all_["S2"].landed_per_useful_unit == pytest.approx(17.0 / (1.8 * 112.13 / 150.22), rel=1e-3)
+
+
+def test_buffer_salt_per_pure_kg() -> None:
+    """3.00 a kg, 99 % pure: 3.0303. A sack of 5 kg at 2.60 and 4.00 for the delivery, pure: 17.00 / 5 = 3.40."""
+    salt = "trisodium citrate dihydrate"
+    both = landed(
+        offer("B1", salt, 3.0, purity_fraction=0.99), offer("B2", salt, 2.6, pack=5.0, delivery_cost=4.0)
+    )  # fmt: skip
+    assert both["B1"].landed_per_useful_unit == pytest.approx(3.0 / 0.99)
+    assert both["B2"].landed_per_useful_unit == pytest.approx(3.4)
+    assert both["B1"].use == both["B2"].use == "buffer salt"
+
+
+def test_calcium_salt_per_kg_of_calcium() -> None:
+    """CaCl2·2H2O holds 40.078 / 147.01 = 0.27262 of calcium: 4.00 / 0.27262 = 14.673; five kg for 2.00 more: 16.140."""
+    salt, share = "calcium chloride dihydrate", 40.078 / 147.01
+    both = landed(offer("C1", salt, 4.0), offer("C2", salt, 4.0, pack=5.0, delivery_cost=2.0))
+    assert both["C1"].landed_per_useful_unit == pytest.approx(4.0 / share, rel=2e-3)
+    assert both["C2"].landed_per_useful_unit == pytest.approx(22.0 / (5.0 * share), rel=2e-3)
+
+
+def test_jars_by_the_piece() -> None:
+    """Loose, 0.45 each, 0.75 % break: 0.45 / 0.9925 = 0.45340; 12.00 for the delivery of 100: 57 / 99.25 = 0.57431."""
+    both = landed(
+        packaging("J1", "jar 380 mL", 0.45), packaging("J2", "jar 380 mL", 0.45, delivery_cost=12.0),
+        amounts={"J2": 100.0},
+    )  # fmt: skip
+    assert both["J1"].landed_per_useful_unit == pytest.approx(0.45 / 0.9925)
+    assert both["J2"].landed_per_useful_unit == pytest.approx(57.0 / 99.25)
+
+
 def test_jars_per_filled_jar() -> None:
     """0.31 a piece, trays of 24, at least 10; 35 for the delivery; 0.75 % break.
 

@@ -13,10 +13,10 @@ from markets import BOOK, DAY, Market, fruit_lot, markets, offer, usual_offers
 
 from optimizer.blend.request import Request
 from optimizer.errors import InputFault, PanwiseError
-from optimizer.inputs.models import Site
+from optimizer.inputs.models import Offer, Site
 from optimizer.market.job import Job, NoRecipe, Priced, cost_of
 from optimizer.market.ladder import Ladder
-from optimizer.market.resettled import codes_of, in_packs, ladder_of_job, map_of_job
+from optimizer.market.resettled import SETTLED, codes_of, in_packs, ladder_of_job, map_of_job
 
 PLUM, APPLE = "plum, flesh with skin", "apple, cooking, flesh with skin"
 SITE = Site(ph_meter="yes", standard="codex")
@@ -148,8 +148,15 @@ def test_just_below_an_edge_more_is_bought_than_just_above(
         return  # a step narrower than the tolerance
     below, above = (cost_of(job, {code: right.price_from + move}) for move in (-room, room))
     slack = 2.0 * ladder.kg_tolerance + 2e-4 * request.batch_kg
-    if ladder.wobble:  # then the settled answer may be dearer than a recipe found elsewhere, which the ladder takes
-        assert below.kg_of(code) >= above.kg_of(code) - slack
+    # What is shown at both prices is the cheapest recipe known, so from one to the other cost rises by the kilograms
+    # shown times the price. A settled answer may be dearer than that by the wobble that is told, and by what settling
+    # leaves open; the edge itself is told to its tolerance.
+    shown = room * (left.kg + right.kg)
+    told = ladder.wobble + 2.0 * SETTLED * abs(above.cost)
+    told += max(ladder.price_tolerance, 0.01 * right.price_from) * (left.kg - right.kg) + 2.0 * room * slack
+    assert above.cost - below.cost == pytest.approx(shown, abs=told)
+    if ladder.wobble:  # then the settled answer may be another recipe than the one found elsewhere, which is shown
+        assert below.kg_of(code) >= above.kg_of(code) - slack - ladder.wobble / room
         return
     assert below.kg_of(code) == pytest.approx(left.kg, abs=slack)
     assert above.kg_of(code) == pytest.approx(right.kg, abs=slack)
@@ -169,6 +176,16 @@ def test_map_of_two_sugars_on_a_grid() -> None:
             assert winner.cost((p, q)) == pytest.approx(settled.cost, abs=found.money_tolerance + 1e-5 * base)
     assert any("S2" in cell.choice.taken for cell in found.cells)  # where S is dear the other sugar steps in
     assert any("G" in cell.choice.taken for cell in found.cells)
+
+
+def test_packaging_has_no_ladder_by_the_kilogram_and_says_so() -> None:
+    jar = Offer(offer="J", supplier="", item="jar 380 mL", kind="packaging", unit="piece", price=0.31)
+    job = job_of([fruit_lot("X", PLUM)], (*SUGARS, jar))
+    for name in ("J", "jar"):
+        with pytest.raises(InputFault, match="is packaging"):
+            ladder_of_job(job, name)
+    with pytest.raises(InputFault, match='"jar 380 mL" is packaging'):
+        map_of_job(job, "S", "jar 380 mL", price_from=(0.2, 0.2), price_to=(1.0, 1.0))
 
 
 def test_names_and_what_is_refused() -> None:
