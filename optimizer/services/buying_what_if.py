@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from optimizer.errors import BadTable, InputFault
+from optimizer.errors import InputFault
 from optimizer.inputs.cells import CellError
 from optimizer.inputs.numbers import DecimalMark
 from optimizer.inputs.prices import Money, read_price
@@ -285,8 +285,3 @@ def fruit_scenarios(job: Job, count: int, seed: int, report: Report) -> Scenario
     """The fruit as it may turn out: Brix, acid, pH and pectin drawn with their spreads."""
     report(0, 0)
     return scenarios_of_fruit(job, count=count, seed=seed)
-
-
-def table_faults(fault: BadTable) -> Sequence[str]:
-    """The faults of a table, a sentence each."""
-    return [str(one) for one in fault.faults]
