@@ -8,10 +8,10 @@ from typing import Any, cast
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from optimizer.store import Store
 
 from optimizer.errors import BadTable
 from optimizer.services.access import READS, Access, LookOnly, look_only, read_access
+from optimizer.store import Store
 
 LIST = """
 write = ["Cook@Example.org"]
