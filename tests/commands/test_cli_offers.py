@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 
+from optimizer.blend.request import Request
 from optimizer.cli import main
+from optimizer.commands.offers_text import offers_text
 from optimizer.datafiles import data_folder
+from optimizer.services.offers import offers_of_folder
+from optimizer.services.recipe import DEMO_DAY
 
 SITE = str(data_folder() / "demo" / "ombrey_hollow")
 ASK = ("offers", "jam", "--batch", "50 kg", "--fruit", "plum", "--site", SITE, "--on", "2026-07-04")
@@ -82,3 +88,31 @@ def test_faults_are_told_with_their_cure(arguments: tuple[str, ...], says: str) 
 def test_no_recipe_ends_with_status_one() -> None:
     late = run(*ASK[:-1], "2027-01-01", status=1)
     assert "no recipe" in late.stderr
+
+
+def test_prices_below_nothing_are_told_in_words() -> None:
+    """An offer may be worth taking only if money came with it, or as a gift, or never: no bare figure below zero."""
+    found = offers_of_folder(Path(SITE), [Request(product="jam", batch_kg=20.0, on=DEMO_DAY)])
+    first, second, third, *others = found.entries
+    changed = (
+        replace(first, enters_below=-0.125, at_any_price=False, taken=0.0, same_from=-0.125),
+        replace(second, enters_below=0.0, at_any_price=False), replace(third, enters_below=None, at_any_price=False),
+        *others,
+    )  # fmt: skip
+    text = offers_text(replace(found, entries=changed, mix_entries=()))
+    table = text[text.index("BUY BELOW") : text.index("Per kg received")]
+    rows = {line[:4]: line for line in table.splitlines() if line.startswith("O-")}
+    assert "paid 0.125" in rows[first.id]
+    assert "a gift" in rows[second.id]
+    assert "never" in rows[third.id]
+    assert "-0.1" not in table
+    assert f"[{found.currency}]" in table
+
+
+def test_default_ladders_say_that_the_cook_is_held() -> None:
+    assert "only while the cook is held" in " ".join(text().split())
+    document = json.loads(run(*ASK, "--json").stdout)
+    assert document["ladders"]
+    for ladder in document["ladders"]:
+        assert ladder["exact"]
+        assert any("cook held" in words for words in ladder["said"])

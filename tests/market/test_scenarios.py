@@ -292,6 +292,14 @@ def test_composition_scenarios_of_a_job_against_settling_anew() -> None:
     assert found.quantile(0.05) * 0.8 < best.cost < found.quantile(0.95) * 1.2
 
 
+def test_fruit_of_several_batches_is_not_settled_anew_and_that_is_said() -> None:
+    job = job_of(offers=usual_offers())
+    both = replace(job, batches=(*job.batches, replace(job.batches[0], product="butter")))
+    found = composition_scenarios(both, np.random.default_rng(3), 60, spot_checks=5, seed=3)
+    assert found.spot is None
+    assert any("several batches" in words and "settled anew" in words for words in found.said)
+
+
 def test_what_is_no_scenario_is_refused() -> None:
     job = job_of()
     with pytest.raises(InputFault, match="on neither table"):
