@@ -114,6 +114,7 @@ class Search:
         self._terms, self._demands, self._banned = terms, demands, banned
         self._solver, self._rounds = solver, rounds
         self._known = list(known)
+        self._last: tuple[list[Way], set[tuple[int, int]], tuple[OrderProgram, Outcome]] | None = None
         self._out: set[tuple[int, int]] = set()  # ways that led to no recipe at their own state
 
     @property
@@ -195,6 +196,21 @@ class Search:
         not_again, not_as_is : sequence of Choice
             Orders that are not wanted again, as for `order_program`.
         """
+        if prices or not_again or not_as_is:
+            return self._decided(prices, not_again, not_as_is)
+        # Ways are replaced where they change: the same ones are the same question.
+        state = [way for ways in self._batches for way in ways]
+        if self._last is not None:
+            known, out, answer = self._last
+            if out == self._out and len(known) == len(state) and all(a is b for a, b in zip(known, state, strict=True)):
+                return answer
+        answer = self._decided(None, (), ())
+        self._last = [way for ways in self._batches for way in ways], set(self._out), answer
+        return answer
+
+    def _decided(
+        self, prices: Mapping[str, float] | None, not_again: Sequence[Choice], not_as_is: Sequence[Choice]
+    ) -> tuple[OrderProgram, Outcome]:
         gap: float | None = _LOOSE_GAP
         for _ in range(_CUT_ROUNDS):
             program, outcome = self._solve(gap, prices, not_again, not_as_is)
@@ -232,13 +248,18 @@ class Search:
     def _share(self, block: int, cuts: Iterable[Cut]) -> None:
         """Tangents for every way of a batch."""
         new = tuple(cuts)
+        if not new:
+            return
         self._batches[block] = [
             replace(one, state=replace(one.state, cuts=each_once((*one.state.cuts, *new))))
             for one in self._batches[block]
         ]
 
     def _solve(
-        self, gap: float | None, prices: Mapping[str, float] | None, not_again: Sequence[Choice],
+        self,
+        gap: float | None,
+        prices: Mapping[str, float] | None,
+        not_again: Sequence[Choice],
         not_as_is: Sequence[Choice],
     ) -> tuple[OrderProgram, Outcome]:
         program = order_program(
@@ -317,6 +338,9 @@ class Search:
     def _move(self, block: int, number: int, state: Case) -> None:
         """A way at another state of the cook; tangents are only added."""
         way = self._batches[block][number]
+        at = way.state.assumed, way.state.declared_fruit_fraction
+        if at == (state.assumed, state.declared_fruit_fraction):
+            return
         moved = replace(way.state, assumed=state.assumed, declared_fruit_fraction=state.declared_fruit_fraction)
         self._batches[block][number] = replace(way, state=moved)
 
