@@ -25,7 +25,7 @@ from optimizer.errors import InputFault, SolverTrouble
 from optimizer.inputs.models import Book, Lot, Offer, Product, Site
 from optimizer.inputs.names import nearest
 from optimizer.prepare.stream import LeftOut, Prepared, Stream
-from optimizer.prepare.streams import prepare_streams
+from optimizer.prepare.streams import Made, prepare_streams
 
 CHANCE_SEED = 1  # the same recipe has the same chance
 _NOT_USED_KG = 1e-7  # per kg of batch: below this a column is zero
@@ -139,9 +139,9 @@ def _check_set(request: Request, product: Product) -> None:
 
 
 def prepare_case(
-    request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book
+    request: Request, site: Site, lots: Sequence[Lot], offers: Sequence[Offer], book: Book, made: Made | None = None
 ) -> tuple[Case, Prepared]:
-    """The case of a request before any solve.
+    """The case of a request before any solve; `made` as for `prepare_streams`.
 
     Raises
     ------
@@ -163,6 +163,7 @@ def prepare_case(
         wants_preservative=request.keeps == "preservative",
         within_days=request.within_days,
         on=request.on,
+        made=made,
     )  # fmt: skip
     prepared = _keep_named(prepared, request, lots, offers)
     banned = [

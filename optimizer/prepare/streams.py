@@ -14,6 +14,10 @@ from optimizer.prepare.stream import LeftOut, Prepared, Stream
 _ACID_JUICES = ("lemon", "lime")
 
 
+Made = dict[tuple[int, bool], Stream | LeftOut]
+"""What came of fruit, by its place among the goods and whether its juice counts as an acid."""
+
+
 def prepare_streams(
     lots: Sequence[Lot],
     offers: Sequence[Offer],
@@ -24,6 +28,7 @@ def prepare_streams(
     wants_preservative: bool = False,
     within_days: float | None = None,
     on: date,
+    made: Made | None = None,
 ) -> Prepared:
     """Every lot and offer either becomes a stream or is left out with a reason; none disappears.
 
@@ -43,6 +48,8 @@ def prepare_streams(
         Offers that take longer to come are left out.
     on : date
         The day of the cook: offers that have run out by then are left out.
+    made : dict, optional
+        What came of the goods in an earlier call that differed in `named_fruits` alone; this call adds to it.
 
     Returns
     -------
@@ -52,7 +59,8 @@ def prepare_streams(
     streams: list[Stream] = []
     left_out: list[LeftOut] = []
     both: tuple[Lot | Offer, ...] = (*lots, *offers)
-    for goods in both:
+    made = {} if made is None else made
+    for place, goods in enumerate(both):
         id_ = goods.code
         if isinstance(goods, Offer):
             if goods.valid_until is not None and goods.valid_until < on:
@@ -67,10 +75,13 @@ def prepare_streams(
         if found is not None:
             part, is_sulphited = found
             acid = part.is_juice and part.fruit in _ACID_JUICES and part.fruit not in named_fruits
-            case = FruitCase(
-                id=id_, item=goods.item, source=goods, part=part, is_sulphited=is_sulphited, counts_as_acid=acid
-            )
-            result = fruit_stream(case, product, book)
+            key = (place, acid)
+            if key not in made:
+                case = FruitCase(
+                    id=id_, item=goods.item, source=goods, part=part, is_sulphited=is_sulphited, counts_as_acid=acid
+                )
+                made[key] = fruit_stream(case, product, book)
+            result = made[key]
         elif goods.item in book.ingredients:
             result = goods_stream(
                 goods, book.ingredients[goods.item], product, book, wants_preservative=wants_preservative

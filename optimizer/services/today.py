@@ -21,6 +21,7 @@ from optimizer.inputs.folder import load_site_folder
 from optimizer.inputs.models import Book, Lot, Offer, Site
 from optimizer.prepare.spoilage import cold_caution, keeps_days, worth_tomorrow_per_kg
 from optimizer.prepare.stream import Stream
+from optimizer.prepare.streams import Made
 
 NO_PRICE = "no sale price"
 Progress = Callable[[int, int], None]
@@ -215,10 +216,11 @@ def _choices(
     tomorrow: dict[str, float], days: dict[str, float], tick: Callable[[], None],
 ) -> Iterator[Choice]:  # fmt: skip
     seen: set[frozenset[str]] = set()
+    made: Made = {}  # lots and offers are prepared once for all fruits
     for fruit in ("", *names):
         tick()
         request = replace(base, fruits=(FruitShare(fruit=fruit),) if fruit else ())
-        case, _ = prepare_case(request, site, lots, offers, book)
+        case, _ = prepare_case(request, site, lots, offers, book, made)
         case = replace(case, streams=tuple(_kept(stream, tomorrow) for stream in case.streams))
         try:
             found, _ = best_settled(case)
