@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from functools import cache
 
 import pytest
-from cooking import until
+from cooking import set_up, until
 from paging import Shop, a_shop
 from reading import words_of
 from streamlit.testing.v1 import AppTest
@@ -19,6 +19,10 @@ from ui.sentences import CONTEXT
 from ui.words import VARIABLE
 
 PATIENCE_S = 240.0
+SECTIONS_OF_BUYING = {
+    "offers": "am billigsten", "prices": "1. Kaufen unter", "ladder": "Wer gewinnt wo?",
+    "what_if": "Was kann es kosten", "sure": "Was ist eine Messung wert?", "history": "Was wurde vorher",
+}  # fmt: skip
 BLANK = re.compile(r"\\?\{\w+\\?\}")
 # words of English sentences that no German sentence holds
 ENGLISH = re.compile(
@@ -97,6 +101,18 @@ def test_no_english_is_left_on_a_page(shop: Shop, page: str, last: str) -> None:
     at = until(shop.page(page), last, patience_s=PATIENCE_S)
     assert len(words_of(at)) > 20
     assert left_in_english(at) == []
+
+
+def test_no_english_is_left_on_the_pages_of_buying(monkeypatch: pytest.MonkeyPatch) -> None:
+    with a_shop(monkeypatch, demo=False) as small:
+        monkeypatch.setenv(VARIABLE, "de")
+        set_up(small.store)
+        at = until(small.page("buying"), "Spart: um wie viel", patience_s=PATIENCE_S)
+        assert left_in_english(at) == []
+        for section, words in SECTIONS_OF_BUYING.items():
+            at.segmented_control(key="buying_section").set_value(section).run()
+            until(at, words, patience_s=PATIENCE_S)
+            assert left_in_english(at) == []
 
 
 def test_what_stands_in_the_way_of_a_recipe_is_said_in_german(shop: Shop) -> None:
