@@ -119,8 +119,7 @@ def _begin(book: Book) -> None:
         "buying_sure": _USUALLY_SURE, "buying_standard": "", "buying_keeps": "heat", "buying_within": None,
         batch_key(0): _FIRST_BATCH, ROWS: [0], NEXT: 1,
     }  # fmt: skip
-    for key, value in usual.items():
-        session.put(key, value)
+    _keep(usual)
     from_recipe, from_today = _recipe_fields(book), _first_of_today()
     if from_recipe is not None:
         _put(from_recipe)
@@ -161,8 +160,16 @@ def _fields_of(asked: Request) -> dict[str, object]:
 
 
 def _put(fields: dict[str, object]) -> None:
-    for key, value in {**fields, ROWS: [0], NEXT: 1}.items():
-        session.put(key, value)
+    _keep({**fields, ROWS: [0], NEXT: 1})
+
+
+def _keep(fields: dict[str, object]) -> None:
+    """A field of which nothing is known stays unset: a box that is handed None shows none of its choices."""
+    for key, value in fields.items():
+        if value is None:
+            session.forget(key)
+        else:
+            session.put(key, value)
 
 
 def _take_over(book: Book) -> None:

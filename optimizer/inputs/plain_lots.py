@@ -53,6 +53,7 @@ def _fields(table: Table, places: list[int]) -> list[dict[str, Any]]:
         "received": values.get("received", []),
         "picked": values.get("picked", []),
         "kept_at_C": values.get("kept_at", []),
+        "supplier": [name or "" for name in values.get("supplier", [])],
     }
     columns = {name: column for name, column in columns.items() if column}
     sparse: dict[str, list[Any]] = {}
@@ -60,7 +61,7 @@ def _fields(table: Table, places: list[int]) -> list[dict[str, Any]]:
         if name in values:
             (sparse if None in values[name] else columns)[field] = values[name]
     fixed = {"kind": "fruit", "file": table.file, "on_hand_pieces": None, "paid_per_kg": None, "received": None,
-             "picked": None, "kept_at_C": None}  # fmt: skip
+             "picked": None, "kept_at_C": None, "supplier": ""}  # fmt: skip
     same = {name: repeat(value, len(places)) for name, value in fixed.items() if name not in columns}
     names = (*columns, *same)
     found = list(map(dict, map(zip, repeat(names), zip(*columns.values(), *same.values(), strict=True))))

@@ -76,4 +76,5 @@ def _lot(row: Row, context: Context) -> Lot | None:
         received=get("received"),
         picked=get("picked"),
         kept_at_C=get("kept_at"),
+        supplier=get("supplier") or "",
     )

@@ -34,6 +34,7 @@ CELLS = {
     "purity": ["", "", "", "99"],
     "grade": ["", "", "", "150"],
     "rot_sorted_out": ["", "yes", "no", "maybe"],
+    "supplier": ["an orchard", "", "=an orchard"],
 }  # fmt: skip
 
 
@@ -79,3 +80,15 @@ def test_the_collector_comes_back_also_after_a_fault() -> None:
     with pytest.raises(KeyError), collector_at_rest():
         raise KeyError
     assert gc.isenabled()
+
+
+def test_the_supplier_of_a_lot_is_kept_both_ways() -> None:
+    head = b"lot,item,on_hand,worth_uncooked,supplier,so2\n"
+    raw = (
+        head + b'P-1,plum,40 kg,0.1,an orchard,\nP-2,plum,40 kg,0.1,,\nP-3,"plum, sulphited pulp",40 kg,0.1,a mill,9\n'
+    )
+    lots, faults = read_lots(
+        read_bytes("stock.csv", raw, list(columns_of("stock"))), Context.of(BOOK, Money(currency="EUR"))
+    )
+    assert [lot.supplier for lot in lots] == ["an orchard", "", "a mill"]
+    assert not faults
