@@ -146,20 +146,22 @@ def test_just_below_an_edge_more_is_bought_than_just_above(
     room = max(2.0 * ladder.price_tolerance, 0.02 * right.price_from, 1e-3)
     if right.price_from - room <= left.price_from or right.price_from + room >= (right.price_to or np.inf):
         return  # a step narrower than the tolerance
-    below, above = (cost_of(job, {code: right.price_from + move}) for move in (-room, room))
+    below, edge, above = (cost_of(job, {code: right.price_from + move}) for move in (-room, 0.0, room))
     slack = 2.0 * ladder.kg_tolerance + 2e-4 * request.batch_kg
-    # What is shown at both prices is the cheapest recipe known, so from one to the other cost rises by the kilograms
-    # shown times the price. A settled answer may be dearer than that by the wobble that is told, and by what settling
-    # leaves open; the edge itself is told to its tolerance.
-    shown = room * (left.kg + right.kg)
-    told = ladder.wobble + 2.0 * SETTLED * abs(above.cost)
-    told += max(ladder.price_tolerance, 0.01 * right.price_from) * (left.kg - right.kg) + 2.0 * room * slack
-    assert above.cost - below.cost == pytest.approx(shown, abs=told)
-    if ladder.wobble:  # then the settled answer may be another recipe than the one found elsewhere, which is shown
-        assert below.kg_of(code) >= above.kg_of(code) - slack - ladder.wobble / room
-        return
-    assert below.kg_of(code) == pytest.approx(left.kg, abs=slack)
-    assert above.kg_of(code) == pytest.approx(right.kg, abs=slack)
+    # What is shown is the cheapest recipe known at any price, since rules do not depend on prices. Settling anew finds
+    # it, or a dearer one that the ladder had no need to look at; a cheaper one it never finds: that would be an edge
+    # that was missed. The edge itself is told to its tolerance.
+    told = ladder.wobble + 2.0 * SETTLED * abs(edge.cost)
+    told += max(ladder.price_tolerance, 0.01 * right.price_from) * (left.kg - right.kg) + room * slack
+    for settled, step, move in ((below, left, -room), (above, right, room)):
+        shown = edge.cost + move * step.kg
+        assert settled.cost >= shown - told
+        assert settled.kg_of(code) == pytest.approx(step.kg, abs=slack) or (
+            settled.cost >= shown - ladder.wobble - SETTLED * abs(edge.cost)
+        )
+    # A recipe found on one side can be had on the other: it is not cheaper there than what is shown.
+    assert below.cost + 2.0 * room * below.kg_of(code) >= edge.cost + room * right.kg - told
+    assert above.cost - 2.0 * room * above.kg_of(code) >= edge.cost - room * left.kg - told
 
 
 def test_map_of_two_sugars_on_a_grid() -> None:
