@@ -9,7 +9,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from how_many import examples
+from how_many import EXAMPLES, examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from markets import BOOK, DAY, Market, fruit_lot, markets, offer, usual_offers
@@ -107,7 +107,7 @@ def test_fruits_chosen_are_the_best_of_all_subsets(market: Market, most: int) ->
 
 def test_the_markets_hold_choices_enough() -> None:
     """Runs after the test above: it would say little if nearly all programs were impossible."""
-    if counted:
+    if counted and EXAMPLES >= 100:  # a quick run draws too few to say
         assert counted["subsets: found"] >= 10
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from how_many import examples
+from how_many import EXAMPLES, examples
 from hypothesis import assume, given, settings
 from markets import BOOK, DAY, Market, fruit_lot, markets, usual_offers
 
@@ -61,7 +61,7 @@ def test_three_routes_find_the_same_cost(market: Market) -> None:
 
 def test_the_markets_hold_blends_and_clashes_alike() -> None:
     """Runs after the test above: it would say little if nearly all programs were impossible."""
-    if counted:
+    if counted and EXAMPLES >= 100:  # a quick run draws too few to say
         assert counted[Status.OPTIMAL] >= 15
         assert counted[Status.INFEASIBLE] >= 1
 
