@@ -22,6 +22,7 @@ from optimizer.market.order_program import Choice, Demand, OrderProgram, order_p
 from optimizer.market.tangents import each_once, touching
 from optimizer.market.terms import Terms
 from optimizer.market.together import Joined, StuckTogether, join, settle_together, with_cuts
+from optimizer.prepare.stream import Stream
 from optimizer.solver import LinearProgram, Outcome, Status, solve, solve_arrays
 from optimizer.solver.program import Array
 from optimizer.solver.pulp_route import SolverName
@@ -372,9 +373,9 @@ def _is_tight(outcome: Outcome, gap: float = _TIGHT) -> bool:
     return outcome.objective - outcome.bound <= gap * max(1.0, abs(outcome.objective))
 
 
-def _at_own_prices(one: Settled, own: Mapping[str, object]) -> Settled:
+def _at_own_prices(one: Settled, own: Mapping[str, Stream]) -> Settled:
     streams = tuple(own.get(stream.id, stream) for stream in one.case.streams)
-    case = replace(one.case, streams=streams)  # type: ignore[arg-type]
+    case = replace(one.case, streams=streams)
     return replace(one, program=replace(one.program, case=case))
 
 
